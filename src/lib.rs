@@ -1,0 +1,9 @@
+//! seepwise finds where an engine's coolant goes, why it goes there and what to check next.
+//!
+//! The modules stand in the order in which they may import each other: each uses only those
+//! above it (`tests/it/layers.rs` checks that). DEVELOPERS.md has the map.
+
+pub mod chance;
+pub mod ids;
+
+pub mod infer;
