@@ -1,0 +1,550 @@
+//! The checked rule base: what every later stage reads.
+//!
+//! In: nothing (built by `check`). Out: plain data that holds only ids, checked numbers and
+//! texts. Every name has been looked up, every strength lies strictly between 0 and 1 where the
+//! language demands it, and every list stands in the order in which the author wrote it.
+
+use crate::ids::{
+    AttributeId, BlockId, CautionId, CheckId, ConditionId, FacetId, FaultId, GatherId, IdVec,
+    KindId, LeakKindId, LevelId, OccasionId, SpaceId, ToolId, WayId,
+};
+
+/// A whole rule base.
+#[derive(Debug, Clone, Default)]
+pub struct RuleBase {
+    /// What the rule base is for, shown by `rules show`.
+    pub about: String,
+    /// Leak levels, the first being "no leak".
+    pub levels: IdVec<LevelId, Level>,
+    /// Words for strengths, in the order written.
+    pub strengths: Vec<(String, f64)>,
+    /// How far less than certain answers count.
+    pub certainty: Certainty,
+    /// When to name a cause, when to stop, how waiting counts.
+    pub policy: Policy,
+    /// Attributes of parts and of whole vehicles.
+    pub attributes: IdVec<AttributeId, Attribute>,
+    /// Duties in which spaces have pressures (standing, idle, …).
+    pub duties: Vec<Named>,
+    /// Spaces that a leak can join to the coolant; `coolant` among them.
+    pub spaces: IdVec<SpaceId, Space>,
+    /// The space that holds the coolant itself.
+    pub own_space: Option<SpaceId>,
+    /// Kinds of leak.
+    pub leak_kinds: IdVec<LeakKindId, LeakKind>,
+    /// Occasions: which kinds of leak are open when.
+    pub occasions: IdVec<OccasionId, Occasion>,
+    /// Gathers of leaks.
+    pub gathers: IdVec<GatherId, Gather>,
+    /// Whether a look can reach a place.
+    pub visibility: Visibility,
+    /// Chance that wetness runs on to the place below, keeping its level.
+    pub trail_pass: f64,
+    /// Facets of a set-up.
+    pub facets: IdVec<FacetId, Facet>,
+    /// Ways from one set-up to another.
+    pub ways: IdVec<WayId, Way>,
+    /// Set-ups that must never be.
+    pub never: Vec<Never>,
+    /// Findings that forbid set-ups.
+    pub blocks: IdVec<BlockId, Block>,
+    /// Cautions.
+    pub cautions: IdVec<CautionId, Caution>,
+    /// Tools.
+    pub tools: IdVec<ToolId, Named>,
+    /// Test-pressure limit where a layout states none, psi gauge; `None`: not declared.
+    pub safe_limit_psi: Option<Vary<f64>>,
+    /// Conditions of the whole vehicle.
+    pub conditions: IdVec<ConditionId, Condition>,
+    /// Kinds of part.
+    pub kinds: IdVec<KindId, Kind>,
+    /// Faults of all kinds of part.
+    pub faults: IdVec<FaultId, Fault>,
+    /// Checks; a question of the complaint is one with `intake`.
+    pub checks: IdVec<CheckId, Check>,
+}
+
+/// An id as written and what people call it.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Named {
+    /// As written in files and on the command line.
+    pub id: String,
+    /// As shown to people.
+    pub name: String,
+}
+
+/// A leak level.
+#[derive(Debug, Clone)]
+pub struct Level {
+    /// Id and name ("a seep").
+    pub named: Named,
+    /// Band of leak rates in mL/min at running pressure; `None` for "no leak".
+    pub ml_per_min: Option<(f64, f64)>,
+    /// What it looks like.
+    pub looks: String,
+}
+
+/// How much weight goes on the chosen answer; the rest is spread over the others.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Certainty {
+    /// "Fairly sure".
+    pub fairly: f64,
+    /// "A guess".
+    pub guess: f64,
+    /// "Seen in part".
+    pub seen_in_part: f64,
+}
+
+impl Default for Certainty {
+    fn default() -> Self {
+        Self { fairly: 0.8, guess: 0.6, seen_in_part: 0.65 }
+    }
+}
+
+/// The numbers behind the advice.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Policy {
+    /// How much of a hands-on minute a minute of waiting costs, by hurry, calm first.
+    pub waiting_counts: Vec<(String, f64)>,
+    /// A cause at least this likely is named as found.
+    pub named_at: f64,
+    /// Looking goes on while another source is likelier than this.
+    pub another_below: f64,
+    /// A check that gains less than this per hour is not worth asking, bits.
+    pub floor_bits_per_hour: f64,
+    /// Where the parts of a layout list it, a leak at least this likely is shown.
+    pub shown_from: f64,
+}
+
+impl Default for Policy {
+    fn default() -> Self {
+        Self {
+            waiting_counts: vec![("no_hurry".to_owned(), 0.1)],
+            named_at: 0.9,
+            another_below: 0.15,
+            floor_bits_per_hour: 0.05,
+            shown_from: 0.005,
+        }
+    }
+}
+
+/// An attribute of parts or of the vehicle.
+#[derive(Debug, Clone)]
+pub struct Attribute {
+    /// Id and name.
+    pub named: Named,
+    /// Whether it belongs to the vehicle (else to a part).
+    pub of_vehicle: bool,
+    /// Permitted values.
+    pub values: Vec<String>,
+    /// Value where a layout states none.
+    pub default: Option<usize>,
+}
+
+/// A condition on attributes: all of them must hold. Empty: always.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Where {
+    /// Attribute and its permitted values (positions in [`Attribute::values`]).
+    pub all_of: Vec<(AttributeId, Vec<usize>)>,
+}
+
+/// A value that may depend on attributes: the first case that holds, else `otherwise`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Vary<T> {
+    /// Cases, first match wins.
+    pub cases: Vec<(Where, T)>,
+    /// The value when none holds.
+    pub otherwise: T,
+}
+
+impl<T> Vary<T> {
+    /// One value everywhere.
+    pub fn always(value: T) -> Self {
+        Self { cases: Vec::new(), otherwise: value }
+    }
+
+    /// The value for what `holds` says of each condition.
+    pub fn pick(&self, mut holds: impl FnMut(&Where) -> bool) -> &T {
+        self.cases.iter().find(|(condition, _)| holds(condition)).map_or(&self.otherwise, |(_, value)| value)
+    }
+}
+
+/// Why a rule is believed.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Reason {
+    /// In a sentence.
+    pub because: String,
+    /// The kind of source.
+    pub source: Source,
+}
+
+/// The kind of a rule's source.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum Source {
+    /// A named publication.
+    Published(String),
+    /// Common practice of the trade.
+    Practice,
+    /// A published fact, not looked up.
+    Memory,
+    /// The author's judgement.
+    #[default]
+    Judgement,
+}
+
+/// A space that a leak joins to the coolant.
+#[derive(Debug, Clone)]
+pub struct Space {
+    /// Id and name ("the cylinder").
+    pub named: Named,
+    /// What it holds that can get into the coolant ("gas"), if anything.
+    pub holds: Option<String>,
+    /// Lowest and highest pressure by duty, bar gauge, in the order of [`RuleBase::duties`].
+    pub pressure_bar: Vec<(f64, f64)>,
+}
+
+/// A kind of leak: when a hole is open.
+#[derive(Debug, Clone)]
+pub struct LeakKind {
+    /// Id and name ("only hot").
+    pub named: Named,
+    /// Hidden while a gather is at least at a level: the gather, that level.
+    pub hidden_by: Option<(GatherId, LevelId)>,
+}
+
+/// An occasion on which certain kinds of leak are open.
+#[derive(Debug, Clone)]
+pub struct Occasion {
+    /// Id and name.
+    pub named: Named,
+    /// The kinds open then.
+    pub kinds: Vec<LeakKindId>,
+    /// The set-up that a check on this occasion needs.
+    pub set_up: SetUpNeeds,
+    /// Whether marks last: what ever leaked shows.
+    pub lasting: bool,
+}
+
+/// Which leaks a gather takes; every condition given must hold.
+#[derive(Debug, Clone)]
+pub struct Gather {
+    /// Id and name.
+    pub named: Named,
+    /// Only leaks into these spaces.
+    pub into: Vec<SpaceId>,
+    /// Only leaks through which this gets into the coolant …
+    pub enters: Option<String>,
+    /// … during these duties (positions in [`RuleBase::duties`]).
+    pub during: Vec<usize>,
+    /// Only at parts with these attributes.
+    pub only: Where,
+    /// Only at parts of these kinds (empty: any).
+    pub kinds: Vec<KindId>,
+    /// Never at parts of these kinds.
+    pub except: Vec<KindId>,
+}
+
+/// Whether a look can reach a place.
+#[derive(Debug, Clone)]
+pub struct Visibility {
+    /// Chance that a look reaches the place, by its attributes, covers off.
+    pub seen: Vary<f64>,
+    /// The same while a cover is over it.
+    pub under_cover: f64,
+}
+
+impl Default for Visibility {
+    fn default() -> Self {
+        Self { seen: Vary::always(0.95), under_cover: 0.1 }
+    }
+}
+
+/// Values that a set-up must have: for each facet named, one of these values.
+pub type SetUpNeeds = Vec<(FacetId, Vec<usize>)>;
+
+/// A facet of a set-up; its first value is how a vehicle usually arrives.
+#[derive(Debug, Clone)]
+pub struct Facet {
+    /// Id and name.
+    pub named: Named,
+    /// Its values.
+    pub values: Vec<FacetValue>,
+}
+
+/// One value of a facet.
+#[derive(Debug, Clone)]
+pub struct FacetValue {
+    /// Id and name.
+    pub named: Named,
+    /// The caution to show when a set-up first takes this value.
+    pub caution: Option<CautionId>,
+    /// Whether this value can hurt: then it, or each check that needs it, has a caution.
+    pub hazard: bool,
+    /// Whether some block must be able to forbid it.
+    pub blockable: bool,
+}
+
+/// A way from one set-up to another.
+#[derive(Debug, Clone)]
+pub struct Way {
+    /// Id and name ("let it cool").
+    pub named: Named,
+    /// What the set-up must be before.
+    pub needs: SetUpNeeds,
+    /// What it changes.
+    pub to: Vec<(FacetId, usize)>,
+    /// Hands-on minutes.
+    pub hands: Vary<f64>,
+    /// Minutes of waiting.
+    pub waiting: Vary<f64>,
+    /// Tools needed.
+    pub tools: Vec<ToolId>,
+    /// Cautions.
+    pub cautions: Vec<CautionId>,
+    /// How to, in steps.
+    pub how: Vec<String>,
+}
+
+/// A set-up that must never be.
+#[derive(Debug, Clone)]
+pub struct Never {
+    /// All of these at once.
+    pub set_up: SetUpNeeds,
+    /// Why.
+    pub because: String,
+}
+
+/// A finding, or an attribute of the vehicle, that forbids set-ups until it is cleared.
+#[derive(Debug, Clone)]
+pub struct Block {
+    /// Id and name.
+    pub named: Named,
+    /// Answers that raise it: check, sign (position), answers (positions).
+    pub raised_by: Vec<(CheckId, usize, Vec<usize>)>,
+    /// Attributes of the vehicle that raise it from the start.
+    pub raised_where: Option<Where>,
+    /// What it forbids: any of these.
+    pub forbids: Vec<(FacetId, Vec<usize>)>,
+    /// What to tell the user.
+    pub says: String,
+    /// What must happen before it is cleared.
+    pub until: String,
+}
+
+/// A caution, in full and in one line.
+#[derive(Debug, Clone)]
+pub struct Caution {
+    /// Id and name.
+    pub named: Named,
+    /// In full.
+    pub full: String,
+    /// In one line.
+    pub short: String,
+}
+
+/// A condition of the whole vehicle.
+#[derive(Debug, Clone)]
+pub struct Condition {
+    /// Id and name ("coolant thinned by topping up with water").
+    pub named: Named,
+    /// Only on vehicles like this.
+    pub only: Where,
+    /// Chance before any complaint.
+    pub base: Vary<f64>,
+    /// Other conditions that raise it.
+    pub raised_by: Vec<Raise>,
+    /// Why it is believed.
+    pub reason: Reason,
+    /// What to do about it.
+    pub remedy: String,
+}
+
+/// What raises a fault or a condition.
+#[derive(Debug, Clone)]
+pub struct Raise {
+    /// The cause.
+    pub by: Raiser,
+    /// Chance that it alone brings the effect about.
+    pub strength: Vary<f64>,
+    /// Why it is believed.
+    pub reason: Reason,
+}
+
+/// A cause of a fault.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Raiser {
+    /// A condition of the vehicle.
+    Condition(ConditionId),
+    /// A fault of the same part.
+    Fault(FaultId),
+    /// A fault of the part that this part names under a role.
+    Partner {
+        /// The role.
+        role: String,
+        /// The fault, by its id as written; kinds that lack it give no link.
+        fault: String,
+    },
+}
+
+/// A kind of part.
+#[derive(Debug, Clone)]
+pub struct Kind {
+    /// Id and name ("hose end").
+    pub named: Named,
+    /// Where its leaks lead.
+    pub into: SpaceId,
+    /// Whether a leak of this kind of part is the tester's or another that is listed apart.
+    pub apart: bool,
+    /// Whether it is no leak at all (overfilled, air left in).
+    pub no_leak: bool,
+    /// Whether this is the place "elsewhere", which each layout must have.
+    pub elsewhere: bool,
+    /// Names under which its parts may name others (`joins:` of a layout).
+    pub roles: Vec<String>,
+    /// Its faults; the last may be the unnamed "another fault here".
+    pub faults: Vec<FaultId>,
+}
+
+/// A fault of a kind of part.
+#[derive(Debug, Clone)]
+pub struct Fault {
+    /// Id and name ("pitted port under the clamp").
+    pub named: Named,
+    /// The kind of part it belongs to.
+    pub kind: KindId,
+    /// Whether it is the unnamed "another fault here".
+    pub other: bool,
+    /// Only at parts like this.
+    pub only: Where,
+    /// Chance before any complaint, for one part.
+    pub base: Vary<f64>,
+    /// What raises it.
+    pub raised_by: Vec<Raise>,
+    /// Chance of each kind and level of leak while the fault is present; the rest is "present,
+    /// not leaking". Levels are never the first.
+    pub leaks: Vec<(LeakKindId, LevelId, f64)>,
+    /// How it shows.
+    pub shows: String,
+    /// The repair in a line or two.
+    pub repair: String,
+    /// Why it is believed.
+    pub reason: Reason,
+}
+
+/// A check, or a question of the complaint.
+#[derive(Debug, Clone)]
+pub struct Check {
+    /// Id and name; the name may hold `{place}`, `{zone}`, `{limit}`.
+    pub named: Named,
+    /// Whether it is a question of the complaint, asked first.
+    pub intake: bool,
+    /// Where it is done.
+    pub scope: Scope,
+    /// Only on vehicles or at parts like this.
+    pub only: Where,
+    /// The occasion that its signs read.
+    pub occasion: Option<OccasionId>,
+    /// The set-up it needs, the occasion's included.
+    pub needs: SetUpNeeds,
+    /// Hands-on minutes.
+    pub minutes: Vary<f64>,
+    /// Minutes of waiting.
+    pub waiting: Vary<f64>,
+    /// Tools needed.
+    pub tools: Vec<ToolId>,
+    /// Cautions beside those of the set-up.
+    pub cautions: Vec<CautionId>,
+    /// The question to answer.
+    pub ask: String,
+    /// How to, in steps.
+    pub how: Vec<String>,
+    /// Checks whose evidence this one destroys.
+    pub spoils: Vec<CheckId>,
+    /// Whether a repeat in the same state counts anew (else it replaces).
+    pub repeats_independent: bool,
+    /// Its signs, in order; a sweep has none of its own.
+    pub signs: Vec<Sign>,
+    /// How its signs are answered.
+    pub answering: Answering,
+    /// Why it tells something.
+    pub reason: Reason,
+}
+
+/// Where a check is done.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Scope {
+    /// Once for the vehicle.
+    Vehicle,
+    /// Once for each part of these kinds.
+    Parts(Vec<KindId>),
+    /// Once for each zone, as one look over all the places of another check.
+    Sweep(CheckId),
+}
+
+/// How the signs of a check are answered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Answering {
+    /// Each sign by itself.
+    Each,
+    /// One choice from a list; the first that fits. The last choice is "none of these".
+    Choice(Vec<Choice>),
+}
+
+/// One choice: sets a sign to an answer, every earlier sign in the list to its normal answer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Choice {
+    /// Id and what it looks like.
+    pub named: Named,
+    /// Sign and answer (positions); `None` for "none of these".
+    pub shows: Option<(usize, usize)>,
+}
+
+/// A sign with ordered answers, the first being the normal one.
+#[derive(Debug, Clone)]
+pub struct Sign {
+    /// Id and name.
+    pub named: Named,
+    /// Answers: id, and what it looks like.
+    pub answers: Vec<Named>,
+    /// Chance of each answer when nothing that it reads pushes it; sums to 1.
+    pub background: Vary<Vec<f64>>,
+    /// What it reads.
+    pub reads: Vec<Read>,
+}
+
+/// One link from a node to a sign.
+#[derive(Debug, Clone)]
+pub struct Read {
+    /// The node.
+    pub of: Reading,
+    /// Only at parts or vehicles like this.
+    pub only: Where,
+    /// Chance of each answer for each state of the node but the first: `[state − 1][answer]`,
+    /// each row summing to 1. A node with two states has one row.
+    pub push: Vary<Vec<Vec<f64>>>,
+    /// Counts only while this condition is absent.
+    pub unless: Option<ConditionId>,
+    /// Why it is believed.
+    pub reason: Reason,
+}
+
+/// What a sign can read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Reading {
+    /// What is wet at this place, as far as a look can reach it.
+    WetHere,
+    /// The leak of this place itself.
+    LeakHere,
+    /// The leak of the part named under a role.
+    LeakOf(String),
+    /// A gather on the check's occasion.
+    Gather(GatherId),
+    /// A fault of this part.
+    FaultHere(FaultId),
+    /// A fault (by its id as written) of the part named under a role.
+    FaultOf(String, String),
+    /// A fault wherever it occurs in the layout.
+    FaultAnywhere(FaultId),
+    /// A condition.
+    Condition(ConditionId),
+}
