@@ -289,6 +289,8 @@ pub struct FacetValue {
 pub struct Way {
     /// Id and name ("let it cool").
     pub named: Named,
+    /// Only on vehicles like this.
+    pub only: Where,
     /// What the set-up must be before.
     pub needs: SetUpNeeds,
     /// What it changes.
