@@ -1,0 +1,234 @@
+//! Expands a rule base over a layout, layer by layer from conditions to signs.
+//!
+//! In: rule base and layout. Out: a [`CausalGraph`]. Nodes with the same parents are made once:
+//! two occasions on which the same leaks are open share their gathers and their wetness.
+
+mod faults;
+mod leaks;
+mod signs;
+mod tasks;
+
+use std::collections::BTreeMap;
+
+use petgraph::graph::{DiGraph, NodeIndex};
+
+use crate::graph::node::{Arrow, Node, NodeKind};
+use crate::graph::{CausalGraph, GraphError};
+use crate::ids::{Id, IdVec, PartId, VarId};
+use crate::infer::{Link, Network};
+use crate::rules::base::RuleBase;
+use crate::rules::layout::Layout;
+
+impl CausalGraph {
+    /// Expands the rules over one layout. Time and memory grow with the number of parts times
+    /// the rules for each.
+    ///
+    /// # Errors
+    /// Faults that raise each other in a circle across parts; strengths that make no valid table.
+    pub fn expand(rules: &RuleBase, layout: &Layout) -> Result<Self, GraphError> {
+        let mut builder = Builder::new(rules, layout);
+        let condition_nodes = builder.conditions()?;
+        let faults = builder.faults(&condition_nodes)?;
+        let leaks = builder.leaks(&faults.causes)?;
+        let leak_of = builder.worst_leaks(&leaks)?;
+        let tasks = builder.tasks(&condition_nodes, &faults, leaks)?;
+        Ok(Self {
+            graph: builder.graph,
+            network: builder.network,
+            causes: faults.causes,
+            leak_of,
+            condition_nodes,
+            tasks,
+        })
+    }
+}
+
+/// The graph while it grows.
+struct Builder<'a> {
+    rules: &'a RuleBase,
+    layout: &'a Layout,
+    graph: DiGraph<Node, Arrow>,
+    network: Network,
+    /// Collecting nodes made so far, by their sorted parents.
+    collected: BTreeMap<(Collects, Vec<VarId>), VarId>,
+}
+
+/// What a collecting node does with its parents.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Collects {
+    /// The worst of them.
+    Worst,
+    /// Whether any is at a level or worse.
+    AnyFrom(usize),
+    /// What is wet at a part.
+    Wet(PartId),
+}
+
+impl<'a> Builder<'a> {
+    fn new(rules: &'a RuleBase, layout: &'a Layout) -> Self {
+        let (graph, network) = (DiGraph::new(), Network::new());
+        Self { rules, layout, graph, network, collected: BTreeMap::new() }
+    }
+
+    /// Adds a noisy-MAX node with its arrows. Links from one parent are merged: both push.
+    fn noisy_max(
+        &mut self,
+        node: Node,
+        background: Vec<f64>,
+        links: Vec<(Link, Arrow)>,
+    ) -> Result<VarId, GraphError> {
+        let (links, arrows): (Vec<Link>, Vec<(VarId, Arrow)>) = merge(links).into_iter().unzip();
+        let var = self.network.add_noisy_max(&node.name, background, links)?;
+        self.graph_node(node, var, arrows);
+        Ok(var)
+    }
+
+    /// Adds a node given by a table with its arrows.
+    fn table(
+        &mut self,
+        node: Node,
+        parents: Vec<(VarId, Arrow)>,
+        rows: Vec<f64>,
+    ) -> Result<VarId, GraphError> {
+        let vars = parents.iter().map(|(var, _)| *var).collect();
+        let var = self.network.add_table(&node.name, node.states.len(), vars, rows)?;
+        self.graph_node(node, var, parents);
+        Ok(var)
+    }
+
+    fn graph_node(&mut self, node: Node, var: VarId, arrows: Vec<(VarId, Arrow)>) {
+        let index = self.graph.add_node(node);
+        debug_assert_eq!(index.index(), var.index());
+        for (parent, arrow) in arrows {
+            self.graph.add_edge(NodeIndex::new(parent.index()), index, arrow);
+        }
+    }
+
+    fn node(&self, var: VarId) -> &Node {
+        &self.graph[NodeIndex::new(var.index())]
+    }
+
+    /// The worst of several level nodes: none for no parent, the parent itself for one.
+    fn worst(
+        &mut self,
+        mut parents: Vec<VarId>,
+        describe: impl FnOnce() -> (NodeKind, String, String),
+    ) -> Result<Option<VarId>, GraphError> {
+        parents.sort_unstable();
+        parents.dedup();
+        if parents.len() < 2 {
+            return Ok(parents.first().copied());
+        }
+        let key = (Collects::Worst, parents.clone());
+        if let Some(&made) = self.collected.get(&key) {
+            return Ok(Some(made));
+        }
+        let (kind, name, label) = describe();
+        let node = Node { kind, name: self.unused(name), label, states: self.level_names() };
+        let links = parents.iter().map(|&parent| (self.same_level(parent), Arrow::default())).collect();
+        let made = self.noisy_max(node, self.certain(0), links)?;
+        self.collected.insert(key, made);
+        Ok(Some(made))
+    }
+
+    /// A link that passes a parent's level on as it is.
+    fn same_level(&self, parent: VarId) -> Link {
+        let push = (0..self.rules.levels.len()).map(|level| self.certain(level)).collect();
+        Link { parent, push }
+    }
+
+    /// Adds a gate: the value's level while the two-state guard is in its first state.
+    fn gate(&mut self, kind: NodeKind, name: String, label: String, value: VarId, guard: VarId) -> Result<VarId, GraphError> {
+        let states = self.node(value).states.clone();
+        let mut rows = Vec::with_capacity(states.len() * 2 * states.len());
+        for level in 0..states.len() {
+            for shown in [level, 0] {
+                rows.extend((0..states.len()).map(|state| if state == shown { 1.0 } else { 0.0 }));
+            }
+        }
+        let node = Node { kind, name, label, states };
+        self.table(node, vec![(value, Arrow::default()), (guard, Arrow::default())], rows)
+    }
+
+    /// All on one level.
+    fn certain(&self, level: usize) -> Vec<f64> {
+        let mut row = vec![0.0; self.rules.levels.len()];
+        row[level] = 1.0;
+        row
+    }
+
+    fn level_names(&self) -> Vec<String> {
+        self.rules.levels.iter().map(|level| level.named.id.clone()).collect()
+    }
+
+    /// A node name that no node has yet.
+    fn unused(&self, name: String) -> String {
+        if self.network.find(&name).is_none() {
+            return name;
+        }
+        (2..).map(|n| format!("{name}.{n}")).find(|name| self.network.find(name).is_none()).unwrap_or(name)
+    }
+}
+
+/// Two-state names.
+fn absent_present() -> Vec<String> {
+    vec!["absent".to_owned(), "present".to_owned()]
+}
+
+/// Merges links from the same parent: the child's chance of staying at or below a state is the
+/// product of theirs, which is again one link. The first arrow stays.
+fn merge(links: Vec<(Link, Arrow)>) -> Vec<(Link, (VarId, Arrow))> {
+    let mut merged: BTreeMap<VarId, (usize, Link, Arrow)> = BTreeMap::new();
+    for (order, (link, arrow)) in links.into_iter().enumerate() {
+        match merged.get_mut(&link.parent) {
+            None => {
+                merged.insert(link.parent, (order, link, arrow));
+            }
+            Some((_, first, _)) => {
+                for (row, other) in first.push.iter_mut().zip(&link.push) {
+                    *row = worst_of_two(row, other);
+                }
+            }
+        }
+    }
+    let mut merged: Vec<_> = merged.into_values().collect();
+    merged.sort_by_key(|(order, _, _)| *order);
+    merged
+        .into_iter()
+        .map(|(_, link, arrow)| {
+            let parent = link.parent;
+            (link, (parent, arrow))
+        })
+        .collect()
+}
+
+/// The distribution of the worse of two independent pushes.
+fn worst_of_two(one: &[f64], other: &[f64]) -> Vec<f64> {
+    let (mut below_one, mut below_other, mut before) = (0.0, 0.0, 0.0);
+    one.iter()
+        .zip(other)
+        .map(|(p, q)| {
+            below_one += p;
+            below_other += q;
+            let both = below_one * below_other;
+            let here = both - before;
+            before = both;
+            here.max(0.0)
+        })
+        .collect()
+}
+
+/// A percentage for an arrow's label.
+fn percent(p: f64) -> String {
+    format!("{} %", trimmed(p * 100.0))
+}
+
+fn trimmed(value: f64) -> String {
+    let text = format!("{value:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// One vector per part, filled with the same value.
+fn per_part<T: Clone>(layout: &Layout, value: T) -> IdVec<PartId, T> {
+    layout.parts.ids().map(|_| value.clone()).collect()
+}

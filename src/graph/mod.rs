@@ -1,0 +1,80 @@
+//! The causal graph of one vehicle: the rule base expanded over its layout.
+//!
+//! In: a [`RuleBase`](crate::rules::RuleBase) and a [`Layout`](crate::rules::Layout). Out: a
+//! [`CausalGraph`]: nodes and arrows in `petgraph`, the same nodes as an inference network (node
+//! and variable have the same number), the causes that can be named and the tasks that can be done.
+//!
+//! ```
+//! use seepwise::{graph::CausalGraph, rules};
+//! let loaded = rules::load_embedded();
+//! let base = loaded.rules.expect("the built-in rules have no errors");
+//! let graph = CausalGraph::expand(&base, &loaded.layouts[0])?;
+//! assert_eq!(graph.graph.node_count(), graph.network.len());
+//! # Ok::<(), seepwise::graph::GraphError>(())
+//! ```
+
+mod expand;
+mod node;
+mod task;
+
+use petgraph::graph::DiGraph;
+use thiserror::Error;
+
+use crate::ids::{Id, IdVec, PartId, TaskId, VarId};
+use crate::infer::{Network, NetworkError};
+
+pub use node::{Arrow, Cause, Node, NodeKind, Place};
+pub use task::{Setting, Task};
+
+/// The causal graph of one vehicle.
+#[derive(Debug, Clone)]
+pub struct CausalGraph {
+    /// Nodes and arrows. Arrows run from cause to effect; parents come before children.
+    pub graph: DiGraph<Node, Arrow>,
+    /// The same nodes with their families.
+    pub network: Network,
+    /// Every fault that can cause a loss, in the order of the layout and the rules.
+    pub causes: Vec<Cause>,
+    /// For each part the node of its worst leak of any kind, if it can leak.
+    pub leak_of: IdVec<PartId, Option<VarId>>,
+    /// For each condition of the rule base its node, if the vehicle can have it.
+    pub condition_nodes: Vec<Option<VarId>>,
+    /// Every task.
+    pub tasks: IdVec<TaskId, Task>,
+}
+
+/// A layout that can't be expanded.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum GraphError {
+    /// Faults that raise each other in a circle.
+    #[error("layout `{layout}`: faults raise each other in a circle at {part}: break the circle in `raised_by`")]
+    Cycle {
+        /// The layout.
+        layout: String,
+        /// A part in the circle.
+        part: String,
+    },
+    /// A family that makes no probabilities.
+    #[error("the rules make no valid table here: {0}: mend the strengths of that rule")]
+    Network(#[from] NetworkError),
+}
+
+impl CausalGraph {
+    /// The node of a variable.
+    pub fn node(&self, var: VarId) -> &Node {
+        &self.graph[petgraph::graph::NodeIndex::new(var.index())]
+    }
+
+    /// The nodes an arrow leads from to this one, with the arrows, in order.
+    pub fn arrows_into(&self, var: VarId) -> Vec<(VarId, &Arrow)> {
+        use petgraph::visit::EdgeRef;
+        let index = petgraph::graph::NodeIndex::new(var.index());
+        let mut arrows: Vec<(VarId, &Arrow)> = self
+            .graph
+            .edges_directed(index, petgraph::Direction::Incoming)
+            .map(|edge| (VarId::from_index(edge.source().index()), edge.weight()))
+            .collect();
+        arrows.sort_by_key(|(var, _)| *var);
+        arrows
+    }
+}

@@ -1,0 +1,34 @@
+//! Tasks: a check at one place, in one zone or of the whole vehicle, as a technician does it.
+//!
+//! In: built by `expand`. Out: what to do, what set-up it takes, and how each joint answer reads
+//! as states of sign nodes.
+
+use crate::ids::{CheckId, CoverId, PartId, VarId, ZoneId};
+use crate::rules::base::SetUpNeeds;
+
+/// A check at its place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Task {
+    /// The check.
+    pub check: CheckId,
+    /// The part it is done at.
+    pub part: Option<PartId>,
+    /// The zone it looks over.
+    pub zone: Option<ZoneId>,
+    /// The cover that must be off for it.
+    pub cover_off: Option<CoverId>,
+    /// The cover that is on while it is done: a look that reaches little.
+    pub cover_on: Option<CoverId>,
+    /// The set-up it takes.
+    pub needs: SetUpNeeds,
+    /// Hands-on minutes.
+    pub minutes: f64,
+    /// Minutes of waiting.
+    pub waiting: f64,
+    /// Its sign nodes, in the order of the check. Empty for a sweep, whose signs are those of
+    /// the tasks it stands for.
+    pub signs: Vec<VarId>,
+}
+
+/// A joint answer to a task: the sign nodes that it sets and their states.
+pub type Setting = Vec<(VarId, usize)>;
