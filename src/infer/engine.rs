@@ -2,10 +2,28 @@
 //!
 //! In: a network, findings and what may be asked. Out: posteriors and answers.
 //!
-//! See [`Engine::new`].
+//! The tree holds what lies above the findings and the targets. Open signs stay outside: an answer
+//! is a sum of products of weights on variables inside, and all products of all questions go
+//! through the calibrated tree in batches when the first question is asked.
 
-use crate::ids::VarId;
-use crate::infer::{Answers, Finding, InferError, Network, Question, Target};
+use std::collections::BTreeSet;
+
+use crate::chance::ROUNDING;
+use crate::ids::{Id, VarId};
+use crate::infer::batch::{Batch, LANES, Term};
+use crate::infer::compile::{Model, Needs, Role};
+use crate::infer::diagnose::{contradiction, order_of, too_dense};
+use crate::infer::expand::{Expander, Product};
+use crate::infer::passes::{Calibration, Event};
+use crate::infer::plan::{Plan, Sum, answers_from, cumulative_events};
+use crate::infer::query::validate;
+use crate::infer::tree::Tree;
+use crate::infer::{Answers, Finding, InferError, Network, Question, Shape, Target, evidence};
+
+/// How far two separators may disagree on P(evidence), relative.
+const AGREEMENT: f64 = 1e-10;
+/// Elimination orders that are tried before rounding is reported as an error.
+const ATTEMPTS: u64 = 3;
 
 /// Limits and tie-breaks.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -14,6 +32,9 @@ pub struct Options {
     pub budget_entries: usize,
     /// Seed of the elimination order's tie-breaks.
     pub seed: u64,
+    /// Most products that one cumulative answer may be spread over before hidden nodes between
+    /// its sign and the tree are taken into the tree.
+    pub most_products: usize,
 }
 
 impl Default for Options {
@@ -21,6 +42,7 @@ impl Default for Options {
         Self {
             budget_entries: 20_000_000,
             seed: 1,
+            most_products: 64,
         }
     }
 }
@@ -34,38 +56,129 @@ pub struct Sizes {
     pub largest: usize,
     /// Entries of all cliques.
     pub total: usize,
+    /// Different products that all questions together send through the tree.
+    pub terms: usize,
 }
 
 /// A network compiled for one evidence set.
 #[derive(Debug)]
 pub struct Engine {
+    model: Model,
+    tree: Tree,
+    calibration: Calibration,
+    events: Vec<Event>,
     log_evidence: f64,
     targets: Vec<f64>,
     marginals: Vec<(VarId, Vec<f64>)>,
-    answers: Vec<Answers>,
+    plan: Plan,
+    questions: Vec<PlannedQuestion>,
+    /// Per term: its share of P(evidence) and of each target, once asked.
+    values: Option<Vec<Vec<f64>>>,
+}
+
+#[derive(Debug)]
+struct PlannedQuestion {
+    /// Per cumulative event.
+    sums: Vec<Sum>,
+    shape: Shape,
+    /// States per sign.
+    counts: Vec<usize>,
 }
 
 impl Engine {
-    /// Compiles the network.
+    /// Compiles and calibrates. `targets` are followed through every question; `marginals` are
+    /// variables whose distribution will be wanted; only `questions` given here can be asked.
+    /// The order of `findings` doesn't matter, to the bit.
+    ///
+    /// Time: a few times the tree's entries (see [`Engine::sizes`]) plus the elimination order.
+    ///
+    /// # Errors
+    /// [`InferError::BadInput`], [`InferError::Impossible`], [`InferError::TooDense`], and
+    /// [`InferError::Numeric`] if several elimination orders all fail the checks on rounding.
     pub fn new(
         net: &Network,
         findings: &[Finding],
         targets: &[Target],
         marginals: &[VarId],
         questions: &[Question],
-        _options: &Options,
+        options: &Options,
     ) -> Result<Self, InferError> {
-        super::evidence::merge(net, findings)?;
-        super::query::validate(net, targets, marginals, questions)?;
-        // The oracle stands in until the junction tree is there.
-        let all = super::oracle(net, findings, targets, marginals, questions)?;
-        let marginals = marginals.iter().copied().zip(all.marginals).collect();
-        Ok(Self {
-            log_evidence: all.evidence.ln(),
-            targets: all.targets,
+        validate(net, targets, marginals, questions)?;
+        let seen = evidence::merge(net, findings)?;
+        let mut wanted: Vec<VarId> = targets.iter().map(|target| target.var).collect();
+        wanted.extend_from_slice(marginals);
+        let (needs, expanded) = expand_all(net, &seen, &mut wanted, questions, options);
+        let model = Model::new(net, &seen, &needs);
+        let impossible = |problem| match contradiction(net, findings, options.seed) {
+            Some(findings) => InferError::Impossible { findings },
+            None => problem,
+        };
+        if model.constant <= 0.0 {
+            let value = model.constant;
+            return Err(impossible(InferError::Numeric {
+                what: "P(evidence)",
+                value,
+            }));
+        }
+        let events = events_of(net, &model, targets, marginals);
+        let mut problem = InferError::Numeric {
+            what: "P(evidence)",
+            value: 0.0,
+        };
+        for attempt in 0..ATTEMPTS {
+            let seed = options.seed.wrapping_add(attempt.wrapping_mul(1_000_003));
+            let order = order_of(&model, seed);
+            if order.entries > options.budget_entries as u128 {
+                let budget = options.budget_entries;
+                return Err(too_dense(net, findings, &wanted, budget, options.seed));
+            }
+            let tree = Tree::new(&model, &order);
+            let calibration = Calibration::new(&tree, &model.states, &model.weights, &events);
+            match check(&calibration) {
+                Err(found) => problem = found,
+                Ok(posteriors) => {
+                    let (plan, questions) = plan_all(net, &model, questions, &expanded);
+                    return Ok(Self::assemble(
+                        (model, tree, calibration),
+                        (events, posteriors),
+                        (targets.len(), net, marginals),
+                        plan,
+                        questions,
+                    ));
+                }
+            }
+        }
+        Err(impossible(problem))
+    }
+
+    fn assemble(
+        (model, tree, calibration): (Model, Tree, Calibration),
+        (mut events, posteriors): (Vec<Event>, Vec<f64>),
+        (target_count, net, marginals): (usize, &Network, &[VarId]),
+        plan: Plan,
+        questions: Vec<PlannedQuestion>,
+    ) -> Self {
+        let (targets, rest) = posteriors.split_at(target_count);
+        let mut rest = rest.iter().copied();
+        let marginals = marginals
+            .iter()
+            .map(|&var| (var, rest.by_ref().take(net.node(var).states).collect()))
+            .collect();
+        let log_evidence = calibration.log_total + model.constant.ln();
+        let targets = targets.to_vec();
+        events.shrink_to_fit();
+        Self {
+            model,
+            tree,
+            calibration,
+            events,
+            log_evidence,
+            targets,
             marginals,
-            answers: all.answers,
-        })
+            plan,
+            questions,
+            values: None,
+        }
     }
 
     /// Natural logarithm of P(evidence).
@@ -78,28 +191,232 @@ impl Engine {
         &self.targets
     }
 
-    /// P(state | evidence) of a variable announced as marginal.
+    /// P(state | evidence) of a variable announced as marginal; `None` for any other.
     pub fn marginal(&self, var: VarId) -> Option<Vec<f64>> {
-        self.marginals
-            .iter()
-            .find(|(v, _)| *v == var)
-            .map(|(_, p)| p.clone())
+        (self.marginals.iter().find(|(v, _)| *v == var)).map(|(_, p)| p.clone())
     }
 
-    /// The answers of a question, by its position in the slice given to [`Engine::new`].
+    /// The answers of a question, by its position in the slice given to [`Engine::new`]. The first
+    /// call works out all questions together.
+    ///
+    /// # Errors
+    /// [`InferError::NoSuchQuestion`]; [`InferError::Numeric`] if a result is no probability.
     pub fn answers(&mut self, question: usize) -> Result<Answers, InferError> {
-        self.answers
-            .get(question)
-            .cloned()
-            .ok_or(InferError::NoSuchQuestion(question))
+        if question >= self.questions.len() {
+            return Err(InferError::NoSuchQuestion(question));
+        }
+        if self.values.is_none() {
+            self.values = Some(self.propagate());
+        }
+        let values = self.values.as_deref().unwrap_or_default();
+        self.read(&self.questions[question], values)
     }
 
     /// How large the compiled network is.
     pub fn sizes(&self) -> Sizes {
+        let tables = || self.tree.cliques.iter().map(|clique| clique.table.len());
         Sizes {
-            cliques: 0,
-            largest: 0,
-            total: 0,
+            cliques: self.tree.cliques.len(),
+            largest: tables().max().unwrap_or(0),
+            total: tables().sum(),
+            terms: self.plan.terms.len(),
         }
     }
+
+    /// All terms through the tree; terms that touch the same cliques go together.
+    fn propagate(&self) -> Vec<Vec<f64>> {
+        let batch = Batch {
+            tree: &self.tree,
+            states: &self.model.states,
+            weights: &self.model.weights,
+            events: &self.events,
+            calibration: &self.calibration,
+        };
+        let homes = |term: &Term| {
+            let all = term.iter().map(|(slot, _)| self.tree.home[*slot]);
+            all.collect::<BTreeSet<usize>>()
+                .into_iter()
+                .collect::<Vec<usize>>()
+        };
+        let terms = &self.plan.terms;
+        let keys: Vec<Vec<usize>> = terms.iter().map(homes).collect();
+        let mut order: Vec<usize> = (0..terms.len()).collect();
+        order.sort_by(|&a, &b| keys[a].cmp(&keys[b]).then(a.cmp(&b)));
+        let mut values = vec![Vec::new(); terms.len()];
+        for group in order.chunks(LANES) {
+            let picked: Vec<&Term> = group.iter().map(|&index| &terms[index]).collect();
+            let (total, sums) = batch.run(&picked);
+            for (lane, &index) in group.iter().enumerate() {
+                let targets = sums[..self.targets.len()].iter().map(|wide| wide[lane]);
+                let all = std::iter::once(total[lane]).chain(targets);
+                values[index] = all.map(|sum| sum / self.calibration.total).collect();
+            }
+        }
+        values
+    }
+
+    fn read(&self, planned: &PlannedQuestion, values: &[Vec<f64>]) -> Result<Answers, InferError> {
+        let column = |place: usize| {
+            let base = if place == 0 {
+                1.0
+            } else {
+                self.targets[place - 1]
+            };
+            let value = |sum: &Sum| {
+                let part = |(factor, term): &(f64, Option<usize>)| {
+                    factor * term.map_or(base, |term| values[term][place])
+                };
+                sum.iter().map(part).sum::<f64>()
+            };
+            let cumulative: Vec<f64> = planned.sums.iter().map(value).collect();
+            answers_from(planned.shape, &planned.counts, base, &cumulative)
+        };
+        let mut probability = column(0);
+        for p in &mut probability {
+            *p = clipped("an answer's probability", *p)?;
+        }
+        let mut targets = vec![self.targets.clone(); probability.len()];
+        for target in 0..self.targets.len() {
+            for (answer, joint) in column(target + 1).into_iter().enumerate() {
+                let p = probability[answer];
+                let joint = clipped("a target with an answer", joint)?;
+                if p > ROUNDING {
+                    if joint > p + 2.0 * ROUNDING {
+                        let what = "a target after an answer";
+                        return Err(InferError::Numeric {
+                            what,
+                            value: joint / p,
+                        });
+                    }
+                    targets[answer][target] = (joint / p).min(1.0);
+                }
+            }
+        }
+        Ok(Answers {
+            probability,
+            targets,
+        })
+    }
+}
+
+fn clipped(what: &'static str, value: f64) -> Result<f64, InferError> {
+    if (-ROUNDING..=1.0 + ROUNDING).contains(&value) {
+        Ok(value.clamp(0.0, 1.0))
+    } else {
+        Err(InferError::Numeric { what, value })
+    }
+}
+
+/// Writes every question as sums of products; nodes at which that explodes join the tree.
+fn expand_all(
+    net: &Network,
+    seen: &[(VarId, Vec<f64>)],
+    wanted: &mut Vec<VarId>,
+    questions: &[Question],
+    options: &Options,
+) -> (Needs, Vec<Vec<Vec<Product>>>) {
+    loop {
+        let mut needs = Needs::new(net, seen, wanted);
+        let mut expanded = Vec::with_capacity(questions.len());
+        let mut force: BTreeSet<VarId> = BTreeSet::new();
+        for question in questions {
+            let mut sums = Vec::new();
+            for event in cumulative_events(net, question) {
+                let mut expander = Expander {
+                    net,
+                    inside: &needs.inside,
+                    most: options.most_products,
+                    splits: BTreeSet::new(),
+                };
+                if let Some(sum) = expander.expand(event) {
+                    sums.push(sum);
+                } else {
+                    // The smallest family first: a wide gather is what the tree can't take.
+                    let family = |var: &VarId| (net.parents(*var).count(), *var);
+                    force.extend(expander.splits.into_iter().min_by_key(family));
+                    break;
+                }
+            }
+            expanded.push(sums);
+        }
+        if force.is_empty() {
+            for product in expanded.iter().flatten().flatten() {
+                for var in product.weights.keys() {
+                    needs.readable[var.index()] = true;
+                }
+            }
+            return (needs, expanded);
+        }
+        wanted.extend(force);
+    }
+}
+
+fn plan_all(
+    net: &Network,
+    model: &Model,
+    questions: &[Question],
+    expanded: &[Vec<Vec<Product>>],
+) -> (Plan, Vec<PlannedQuestion>) {
+    let mut plan = Plan::default();
+    let planned = questions
+        .iter()
+        .zip(expanded)
+        .map(|(question, sums)| PlannedQuestion {
+            sums: sums
+                .iter()
+                .map(|products| plan.add(model, products))
+                .collect(),
+            shape: question.shape,
+            counts: question
+                .signs
+                .iter()
+                .map(|&sign| net.node(sign).states)
+                .collect(),
+        })
+        .collect();
+    (plan, planned)
+}
+
+fn events_of(net: &Network, model: &Model, targets: &[Target], marginals: &[VarId]) -> Vec<Event> {
+    let slot = |var: VarId| match model.roles[var.index()] {
+        Role::Slot(slot) => slot,
+        _ => unreachable!("wanted variables are slots"),
+    };
+    let mut events: Vec<Event> = targets
+        .iter()
+        .map(|target| Event {
+            slot: slot(target.var),
+            states: target.states.clone(),
+        })
+        .collect();
+    for &var in marginals {
+        let count = net.node(var).states;
+        for state in 0..count {
+            let states = (0..count).map(|s| s == state).collect();
+            events.push(Event {
+                slot: slot(var),
+                states,
+            });
+        }
+    }
+    events
+}
+
+/// The checks of DESIGN.md section 3.
+fn check(calibration: &Calibration) -> Result<Vec<f64>, InferError> {
+    if calibration.total <= 0.0 {
+        return Err(InferError::Numeric {
+            what: "P(evidence)",
+            value: calibration.total,
+        });
+    }
+    if calibration.spread.is_nan() || calibration.spread > AGREEMENT {
+        let what = "P(evidence) from two separators";
+        return Err(InferError::Numeric {
+            what,
+            value: calibration.spread,
+        });
+    }
+    let posterior = |&sum: &f64| clipped("a posterior", sum / calibration.total);
+    calibration.sums.iter().map(posterior).collect()
 }

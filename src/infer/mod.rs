@@ -27,12 +27,21 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod batch;
+mod columns;
+mod compile;
+mod diagnose;
 mod engine;
 mod error;
 mod evidence;
+mod expand;
 mod network;
 mod oracle;
+mod order;
+mod passes;
+mod plan;
 mod query;
+mod tree;
 
 pub use engine::{Engine, Options, Sizes};
 pub use error::InferError;

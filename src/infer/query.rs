@@ -65,15 +65,6 @@ impl Answers {
     }
 }
 
-/// Answers a question can have.
-pub(super) fn answer_count(net: &Network, question: &Question) -> usize {
-    let states = question.signs.iter().map(|&sign| net.node(sign).states);
-    match question.shape {
-        Shape::Grid => states.product(),
-        Shape::FirstOf => 1 + states.map(|s| s - 1).sum::<usize>(),
-    }
-}
-
 /// Checks targets, marginals and questions against the network.
 pub(super) fn validate(
     net: &Network,

@@ -1,0 +1,117 @@
+//! When evidence is impossible or makes the network too dense: which findings do it.
+//!
+//! In: the network and the findings. Out: positions of the findings to take back or set aside.
+//!
+//! Example: "fan runs" and "no power at all" contradict each other; a third finding is not named.
+
+use crate::ids::VarId;
+use crate::infer::compile::{Model, Needs};
+use crate::infer::order::{Order, best_order};
+use crate::infer::passes::Calibration;
+use crate::infer::tree::Tree;
+use crate::infer::{Finding, InferError, Network, evidence};
+
+/// P(finding | the findings before it) below this is taken for rounding around zero.
+const NOTHING: f64 = 1e-13;
+
+/// The order for a model.
+pub(super) fn order_of(model: &Model, seed: u64) -> Order {
+    let scopes: Vec<&[usize]> = model
+        .factors
+        .iter()
+        .map(|factor| &factor.slots[..])
+        .collect();
+    best_order(&model.states, &scopes, seed)
+}
+
+fn compile(net: &Network, findings: &[&Finding], wanted: &[VarId]) -> Option<Model> {
+    let owned: Vec<Finding> = findings.iter().map(|&finding| finding.clone()).collect();
+    let seen = evidence::merge(net, &owned).ok()?;
+    let needs = Needs::new(net, &seen, wanted);
+    Some(Model::new(net, &seen, &needs))
+}
+
+/// ln P(findings); `None` if it is 0 as far as can be told.
+fn log_chance(net: &Network, findings: &[&Finding], seed: u64) -> Option<f64> {
+    let model = compile(net, findings, &[])?;
+    if model.constant <= 0.0 {
+        return None;
+    }
+    let tree = Tree::new(&model, &order_of(&model, seed));
+    let calibration = Calibration::new(&tree, &model.states, &model.weights, &[]);
+    (calibration.total > 0.0).then(|| calibration.log_total + model.constant.ln())
+}
+
+/// Whether findings can't all be true: they are taken in one by one.
+fn impossible(net: &Network, findings: &[&Finding], seed: u64) -> bool {
+    let mut before = 0.0;
+    for count in 1..=findings.len() {
+        match log_chance(net, &findings[..count], seed) {
+            Some(log) if log - before > NOTHING.ln() + largest_log(findings[count - 1]) => {
+                before = log;
+            }
+            _ => return true,
+        }
+    }
+    false
+}
+
+fn largest_log(finding: &Finding) -> f64 {
+    finding
+        .likelihood
+        .iter()
+        .fold(0.0_f64, |m, &l| m.max(l))
+        .ln()
+}
+
+/// If the findings are impossible together: a subset that is so too, and no longer without any
+/// one of its members (greedy deletion). Time: about findings² compilations.
+pub(super) fn contradiction(net: &Network, findings: &[Finding], seed: u64) -> Option<Vec<usize>> {
+    let pick = |kept: &[usize]| kept.iter().map(|&i| &findings[i]).collect::<Vec<_>>();
+    let mut kept: Vec<usize> = (0..findings.len()).collect();
+    if !impossible(net, &pick(&kept), seed) {
+        return None;
+    }
+    for index in 0..findings.len() {
+        let without: Vec<usize> = kept.iter().copied().filter(|&i| i != index).collect();
+        if impossible(net, &pick(&without), seed) {
+            kept = without;
+        }
+    }
+    Some(kept)
+}
+
+/// The error for a tree past the budget: findings are dropped, each time the one without which the
+/// tree is smallest, until it fits.
+pub(super) fn too_dense(
+    net: &Network,
+    findings: &[Finding],
+    wanted: &[VarId],
+    budget: usize,
+    seed: u64,
+) -> InferError {
+    let size = |kept: &[usize]| {
+        let picked: Vec<&Finding> = kept.iter().map(|&i| &findings[i]).collect();
+        compile(net, &picked, wanted).map_or(u128::MAX, |model| order_of(&model, seed).entries)
+    };
+    let mut kept: Vec<usize> = (0..findings.len()).collect();
+    let mut blame = Vec::new();
+    let all = size(&kept);
+    let mut now = all;
+    while now > budget as u128 && !kept.is_empty() {
+        let without =
+            |index: usize| -> Vec<usize> { kept.iter().copied().filter(|&i| i != index).collect() };
+        let best = kept
+            .iter()
+            .map(|&index| (size(&without(index)), index))
+            .min();
+        let Some((entries, index)) = best else { break };
+        kept = without(index);
+        blame.push(index);
+        now = entries;
+    }
+    InferError::TooDense {
+        entries: all,
+        blame,
+    }
+}

@@ -1,0 +1,293 @@
+//! Calibration: messages up and down the junction tree, without any division.
+//!
+//! In: a tree and a weight per slot. Out: P(evidence), every event's probability, and for each
+//! clique the small operators that carry a changed message from above on to its children and its
+//! events (used by [`super::batch`]).
+//!
+//! Example: with one clique there is no message; P(evidence) is the sum of its table.
+
+use crate::infer::tree::{Tree, entries, index_map};
+
+/// A slot's states to sum over.
+#[derive(Debug, Clone)]
+pub(super) struct Event {
+    pub(super) slot: usize,
+    pub(super) states: Vec<bool>,
+}
+
+/// A table between the separator above a clique and something below it.
+#[derive(Debug, Clone)]
+pub(super) struct Operator {
+    pub(super) table: Vec<f64>,
+    /// Entry → entry of the separator above.
+    pub(super) from_above: Vec<u32>,
+    /// Entry → entry of the child's separator.
+    pub(super) to_below: Vec<u32>,
+}
+
+/// A calibrated tree.
+#[derive(Debug, Clone)]
+pub(super) struct Calibration {
+    /// Per clique: its message to its parent, scaled.
+    pub(super) up: Vec<Vec<f64>>,
+    /// Per clique: by what the raw message was multiplied, a power of two.
+    pub(super) scale: Vec<f64>,
+    /// Sum over the root, in scaled units.
+    pub(super) total: f64,
+    /// ln P(evidence), without the model's constant.
+    pub(super) log_total: f64,
+    /// Per clique: whether an event lies in it or below.
+    pub(super) wanted: Vec<bool>,
+    /// Per clique: the operator to it from the separator above its parent.
+    pub(super) operators: Vec<Option<Operator>>,
+    /// Per event: its clique and its sums over the separator above that clique.
+    pub(super) readouts: Vec<(usize, Vec<f64>)>,
+    /// Per clique: its events.
+    pub(super) events_at: Vec<Vec<usize>>,
+    /// Per event: its sum, in scaled units.
+    pub(super) sums: Vec<f64>,
+    /// Largest relative disagreement on P(evidence) between separators.
+    pub(super) spread: f64,
+}
+
+/// A clique's table times the weights that live in it.
+pub(super) fn weighted(
+    tree: &Tree,
+    states: &[usize],
+    clique: usize,
+    weights: &[Vec<f64>],
+    skip: impl Fn(usize) -> bool,
+) -> Vec<f64> {
+    let clique = &tree.cliques[clique];
+    let mut table = clique.table.clone();
+    for &slot in clique.homed.iter().filter(|&&slot| !skip(slot)) {
+        let weight = &weights[slot];
+        if weight.iter().any(|&w| w.to_bits() != 1.0_f64.to_bits()) {
+            each_state(states, &clique.slots, slot, |entry, state| {
+                table[entry] *= weight[state]
+            });
+        }
+    }
+    table
+}
+
+/// Calls `act(entry, state of slot)` for every entry of the table over `slots`.
+pub(super) fn each_state(
+    states: &[usize],
+    slots: &[usize],
+    slot: usize,
+    mut act: impl FnMut(usize, usize),
+) {
+    let place = slots.iter().position(|&s| s == slot).unwrap_or(slots.len());
+    let run = entries(states, &slots[(place + 1).min(slots.len())..]);
+    let all = entries(states, slots);
+    let count = states[slot];
+    let mut entry = 0;
+    while entry < all {
+        for state in 0..count {
+            for _ in 0..run {
+                act(entry, state);
+                entry += 1;
+            }
+        }
+    }
+}
+
+/// Multiplies a message into a table.
+pub(super) fn times(table: &mut [f64], message: &[f64], map: &[u32]) {
+    for (entry, &at) in table.iter_mut().zip(map) {
+        *entry *= message[at as usize];
+    }
+}
+
+/// Sums a table down to `count` entries.
+pub(super) fn project(table: &[f64], map: &[u32], count: usize) -> Vec<f64> {
+    let mut sums = vec![0.0; count];
+    for (entry, &at) in table.iter().zip(map) {
+        sums[at as usize] += entry;
+    }
+    sums
+}
+
+/// For each of the messages: `act(its number, table times all the others)`, by halving, with
+/// about n·log n products of tables.
+pub(super) fn all_but_one<F: FnMut(usize, &[f64])>(
+    table: &[f64],
+    messages: &[(&[f64], &[u32])],
+    offset: usize,
+    act: &mut F,
+) {
+    match messages.len() {
+        0 => {}
+        1 => act(offset, table),
+        count => {
+            let (left, right) = messages.split_at(count / 2);
+            let with = |others: &[(&[f64], &[u32])]| {
+                let mut product = table.to_vec();
+                others
+                    .iter()
+                    .for_each(|(message, map)| times(&mut product, message, map));
+                product
+            };
+            all_but_one(&with(right), left, offset, act);
+            all_but_one(&with(left), right, offset + left.len(), act);
+        }
+    }
+}
+
+fn power_of_two_near(largest: f64) -> f64 {
+    2_f64.powi(-(largest.log2().round() as i32))
+}
+
+impl Calibration {
+    /// Messages up, then down to where there are events. Time: total entries × children.
+    /// A `total` of 0 means impossible evidence; then nothing else is filled in.
+    pub(super) fn new(
+        tree: &Tree,
+        states: &[usize],
+        weights: &[Vec<f64>],
+        events: &[Event],
+    ) -> Self {
+        let count = tree.cliques.len();
+        let mut calibration = Self {
+            up: vec![Vec::new(); count],
+            scale: vec![1.0; count],
+            total: 0.0,
+            log_total: 0.0,
+            wanted: vec![false; count],
+            operators: vec![None; count],
+            readouts: vec![(0, Vec::new()); events.len()],
+            events_at: vec![Vec::new(); count],
+            sums: vec![0.0; events.len()],
+            spread: 0.0,
+        };
+        for (index, event) in events.iter().enumerate() {
+            let home = tree.home[event.slot];
+            calibration.events_at[home].push(index);
+            calibration.wanted[home] = true;
+        }
+        for &clique in tree.top_down.iter().rev() {
+            if let (true, Some(parent)) = (calibration.wanted[clique], tree.cliques[clique].parent)
+            {
+                calibration.wanted[parent] = true;
+            }
+        }
+        if calibration.inward(tree, states, weights) {
+            calibration.outward(tree, states, weights, events);
+        }
+        calibration
+    }
+
+    fn inward(&mut self, tree: &Tree, states: &[usize], weights: &[Vec<f64>]) -> bool {
+        for &index in tree.top_down.iter().rev() {
+            let clique = &tree.cliques[index];
+            let mut table = weighted(tree, states, index, weights, |_| false);
+            for &child in &clique.children {
+                times(
+                    &mut table,
+                    &self.up[child],
+                    &tree.cliques[child].from_parent,
+                );
+            }
+            let mut message = project(&table, &clique.to_separator, clique.separator_entries);
+            let largest = message.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
+            if largest <= 0.0 || !largest.is_finite() {
+                return false;
+            }
+            let scale = power_of_two_near(largest);
+            message.iter_mut().for_each(|x| *x *= scale);
+            self.log_total -= scale.ln();
+            self.scale[index] = scale;
+            self.up[index] = message;
+        }
+        let root = tree.top_down[0];
+        self.total = self.up[root][0];
+        self.log_total += self.total.ln();
+        self.total > 0.0
+    }
+
+    fn outward(&mut self, tree: &Tree, states: &[usize], weights: &[Vec<f64>], events: &[Event]) {
+        let mut down: Vec<Vec<f64>> = vec![Vec::new(); tree.cliques.len()];
+        let root = tree.top_down[0];
+        down[root] = vec![1.0];
+        for &index in tree.top_down.iter().filter(|&&index| self.wanted[index]) {
+            let clique = &tree.cliques[index];
+            let mut table = weighted(tree, states, index, weights, |_| false);
+            // The clique's own scale goes in here, so that all sums share one unit.
+            table.iter_mut().for_each(|x| *x *= self.scale[index]);
+            let (mut inner, mut outer) = (Vec::new(), Vec::new());
+            for &child in &clique.children {
+                let message = (&self.up[child][..], &tree.cliques[child].from_parent[..]);
+                if self.wanted[child] {
+                    inner.push(message);
+                    outer.push(child);
+                } else {
+                    times(&mut table, message.0, message.1);
+                }
+            }
+            let above = &down[index];
+            let mut made = Vec::with_capacity(outer.len());
+            all_but_one(&table, &inner, 0, &mut |number, product| {
+                let child = &tree.cliques[outer[number]];
+                let operator = operator(states, clique, child, product);
+                let mut message = vec![0.0; child.separator_entries];
+                let pairs = operator.from_above.iter().zip(&operator.to_below);
+                for (value, (&from, &to)) in operator.table.iter().zip(pairs) {
+                    message[to as usize] += value * above[from as usize];
+                }
+                made.push((outer[number], operator, message));
+            });
+            if !self.events_at[index].is_empty() {
+                for (message, map) in &inner {
+                    times(&mut table, message, map);
+                }
+                for &event in &self.events_at[index] {
+                    let mut sums = vec![0.0; clique.separator_entries];
+                    let Event {
+                        slot,
+                        states: flags,
+                    } = &events[event];
+                    each_state(states, &clique.slots, *slot, |entry, state| {
+                        if flags[state] {
+                            sums[clique.to_separator[entry] as usize] += table[entry];
+                        }
+                    });
+                    self.sums[event] = sums.iter().zip(above).map(|(a, b)| a * b).sum();
+                    self.readouts[event] = (index, sums);
+                }
+            }
+            for (child, operator, message) in made {
+                let total: f64 = message
+                    .iter()
+                    .zip(&self.up[child])
+                    .map(|(a, b)| a * b)
+                    .sum();
+                self.spread = self.spread.max((total / self.total - 1.0).abs());
+                down[child] = message;
+                self.operators[child] = Some(operator);
+            }
+        }
+    }
+}
+
+fn operator(
+    states: &[usize],
+    clique: &crate::infer::tree::Clique,
+    child: &crate::infer::tree::Clique,
+    product: &[f64],
+) -> Operator {
+    let slots: Vec<usize> = (clique.slots.iter().copied())
+        .filter(|slot| clique.separator.contains(slot) || child.separator.contains(slot))
+        .collect();
+    let table = if slots.len() == clique.slots.len() {
+        product.to_vec()
+    } else {
+        let map = index_map(states, &clique.slots, &slots);
+        project(product, &map, entries(states, &slots))
+    };
+    Operator {
+        table,
+        from_above: index_map(states, &slots, &clique.separator),
+        to_below: index_map(states, &slots, &child.separator),
+    }
+}

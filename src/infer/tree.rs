@@ -1,0 +1,245 @@
+//! The junction tree: cliques, separators and the index maps between their tables.
+//!
+//! In: slots, factors and an elimination order. Out: a rooted [`Tree`] of maximal cliques, each
+//! with the product of its factors (Lauritzen & Spiegelhalter 1988; Jensen, Lauritzen & Olesen
+//! 1990). Tables are row-major; slots that are summed out last vary slowest.
+//!
+//! Example: factors on (a, b) and (b, c) make two cliques with the separator (b).
+
+use crate::infer::compile::{Factor, Model};
+use crate::infer::order::Order;
+
+/// One clique.
+#[derive(Debug, Clone)]
+pub(super) struct Clique {
+    pub(super) slots: Vec<usize>,
+    /// Product of the factors that live here, without the slots' weights.
+    pub(super) table: Vec<f64>,
+    pub(super) parent: Option<usize>,
+    pub(super) children: Vec<usize>,
+    /// Slots shared with the parent, in this clique's order.
+    pub(super) separator: Vec<usize>,
+    /// Entries of the separator; 1 at the root.
+    pub(super) separator_entries: usize,
+    /// Own entry → separator entry.
+    pub(super) to_separator: Vec<u32>,
+    /// Parent's entry → separator entry; empty at the root.
+    pub(super) from_parent: Vec<u32>,
+    /// Slots whose weights live here.
+    pub(super) homed: Vec<usize>,
+}
+
+/// A rooted junction tree; a forest's parts are joined by empty separators.
+#[derive(Debug, Clone)]
+pub(super) struct Tree {
+    pub(super) cliques: Vec<Clique>,
+    /// Parents before children; the root first.
+    pub(super) top_down: Vec<usize>,
+    /// Per slot: the clique that holds its weight.
+    pub(super) home: Vec<usize>,
+}
+
+/// Entry of the row-major table over `from` → entry of the table over `to`, a subset of `from`.
+pub(super) fn index_map(states: &[usize], from: &[usize], to: &[usize]) -> Vec<u32> {
+    let mut map = vec![0_u32];
+    for slot in from {
+        let stride = match to.iter().position(|s| s == slot) {
+            Some(place) => to[place + 1..]
+                .iter()
+                .map(|&s| states[s])
+                .product::<usize>(),
+            None => 0,
+        };
+        let mut longer = Vec::with_capacity(map.len() * states[*slot]);
+        for start in map {
+            for state in 0..states[*slot] {
+                // Tables are far smaller than 2^32 entries: the budget is checked before.
+                longer.push(start + u32::try_from(state * stride).unwrap_or(u32::MAX));
+            }
+        }
+        map = longer;
+    }
+    map
+}
+
+/// Product of the states of some slots.
+pub(super) fn entries(states: &[usize], slots: &[usize]) -> usize {
+    slots.iter().map(|&slot| states[slot]).product()
+}
+
+impl Tree {
+    /// Builds the tree. The root is the largest clique.
+    pub(super) fn new(model: &Model, order: &Order) -> Self {
+        let states = &model.states;
+        let (mut cliques, links) = maximal_cliques(states, order);
+        let mut tree = Self {
+            home: homes(states.len(), &cliques, states),
+            top_down: hang_up(&mut cliques, &links, states),
+            cliques,
+        };
+        tree.add_maps(states);
+        for (slot, &home) in tree.home.iter().enumerate() {
+            tree.cliques[home].homed.push(slot);
+        }
+        for factor in &model.factors {
+            tree.multiply_in(states, factor);
+        }
+        tree
+    }
+
+    fn add_maps(&mut self, states: &[usize]) {
+        for index in 0..self.cliques.len() {
+            let clique = &self.cliques[index];
+            let to_separator = index_map(states, &clique.slots, &clique.separator);
+            let from_parent = clique.parent.map_or_else(Vec::new, |parent| {
+                index_map(states, &self.cliques[parent].slots, &clique.separator)
+            });
+            let clique = &mut self.cliques[index];
+            clique.separator_entries = entries(states, &clique.separator);
+            clique.table = vec![1.0; to_separator.len()];
+            clique.to_separator = to_separator;
+            clique.from_parent = from_parent;
+        }
+    }
+
+    fn multiply_in(&mut self, states: &[usize], factor: &Factor) {
+        let fits = |clique: &&mut Clique| factor.slots.iter().all(|s| clique.slots.contains(s));
+        let smallest = (self.cliques.iter_mut().filter(fits)).min_by_key(|c| c.table.len());
+        if let Some(clique) = smallest {
+            let map = index_map(states, &clique.slots, &factor.slots);
+            for (entry, &at) in clique.table.iter_mut().zip(&map) {
+                *entry *= factor.table[at as usize];
+            }
+        } else {
+            unreachable!("every factor lies in a clique");
+        }
+    }
+}
+
+/// The cliques that lie in no other, and the tree's edges between them.
+fn maximal_cliques(states: &[usize], order: &Order) -> (Vec<Clique>, Vec<(usize, usize)>) {
+    let count = order.sequence.len();
+    let mut step = vec![0; count];
+    for (at, &slot) in order.sequence.iter().enumerate() {
+        step[slot] = at;
+    }
+    let parent: Vec<Option<usize>> = (order.neighbours.iter())
+        .map(|around| around.iter().map(|&slot| step[slot]).min())
+        .collect();
+    // A clique inside that of one of its children is merged into the first such child.
+    let mut merged: Vec<usize> = (0..count).collect();
+    for at in 0..count {
+        if let Some(up) = parent[at] {
+            if merged[up] == up && order.neighbours[at].len() == order.neighbours[up].len() + 1 {
+                merged[up] = at;
+            }
+        }
+    }
+    for at in 0..count {
+        // Children come first, so one look suffices: merged[at] is already final.
+        merged[at] = merged[merged[at]];
+    }
+    let mut number = vec![usize::MAX; count];
+    let mut cliques = Vec::new();
+    for at in (0..count).filter(|&at| merged[at] == at) {
+        number[at] = cliques.len();
+        let mut slots = order.neighbours[at].clone();
+        slots.push(order.sequence[at]);
+        slots.sort_by_key(|&slot| std::cmp::Reverse(step[slot]));
+        cliques.push(Clique {
+            slots,
+            table: Vec::new(),
+            parent: None,
+            children: Vec::new(),
+            separator: Vec::new(),
+            separator_entries: 1,
+            to_separator: Vec::new(),
+            from_parent: Vec::new(),
+            homed: Vec::new(),
+        });
+    }
+    if cliques.is_empty() {
+        debug_assert!(states.is_empty());
+        let slots = Vec::new();
+        cliques.push(Clique {
+            slots,
+            table: Vec::new(),
+            parent: None,
+            children: Vec::new(),
+            separator: Vec::new(),
+            separator_entries: 1,
+            to_separator: Vec::new(),
+            from_parent: Vec::new(),
+            homed: Vec::new(),
+        });
+    }
+    let edge = |at: usize| {
+        let (a, b) = (merged[at], merged[parent[at]?]);
+        (a != b).then(|| (number[a], number[b]))
+    };
+    let links = (0..count).filter_map(edge).collect();
+    (cliques, links)
+}
+
+fn homes(count: usize, cliques: &[Clique], states: &[usize]) -> Vec<usize> {
+    let mut home: Vec<Option<(usize, usize)>> = vec![None; count];
+    for (index, clique) in cliques.iter().enumerate() {
+        let size = entries(states, &clique.slots);
+        for &slot in &clique.slots {
+            if home[slot].is_none_or(|(_, best)| size < best) {
+                home[slot] = Some((index, size));
+            }
+        }
+    }
+    home.into_iter()
+        .map(|found| found.map_or(0, |(index, _)| index))
+        .collect()
+}
+
+/// Roots the tree at its largest clique, sets parents, children and separators, and returns the
+/// cliques from the top down.
+fn hang_up(cliques: &mut [Clique], links: &[(usize, usize)], states: &[usize]) -> Vec<usize> {
+    let mut around: Vec<Vec<usize>> = vec![Vec::new(); cliques.len()];
+    for &(a, b) in links {
+        around[a].push(b);
+        around[b].push(a);
+    }
+    let mut by_size: Vec<usize> = (0..cliques.len()).collect();
+    by_size.sort_by_key(|&c| (std::cmp::Reverse(entries(states, &cliques[c].slots)), c));
+    let mut placed = vec![false; cliques.len()];
+    let mut top_down = Vec::with_capacity(cliques.len());
+    for &start in &by_size {
+        if placed[start] {
+            continue;
+        }
+        placed[start] = true;
+        if let Some(&root) = top_down.first() {
+            // Another part of a forest: an empty separator joins it to the root.
+            attach(cliques, start, root);
+        }
+        let mut next = top_down.len();
+        top_down.push(start);
+        while next < top_down.len() {
+            let parent = top_down[next];
+            next += 1;
+            for &child in &around[parent] {
+                if !placed[child] {
+                    placed[child] = true;
+                    attach(cliques, child, parent);
+                    top_down.push(child);
+                }
+            }
+        }
+    }
+    top_down
+}
+
+fn attach(cliques: &mut [Clique], child: usize, parent: usize) {
+    let shared = cliques[child].slots.iter().copied();
+    let separator = shared
+        .filter(|slot| cliques[parent].slots.contains(slot))
+        .collect();
+    cliques[child].separator = separator;
+    cliques[child].parent = Some(parent);
+    cliques[parent].children.push(child);
+}
