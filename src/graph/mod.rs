@@ -13,6 +13,7 @@
 //! # Ok::<(), seepwise::graph::GraphError>(())
 //! ```
 
+mod ask;
 mod expand;
 mod node;
 mod task;
@@ -23,6 +24,7 @@ use thiserror::Error;
 use crate::ids::{Id, IdVec, PartId, TaskId, VarId};
 use crate::infer::{Network, NetworkError};
 
+pub use ask::{AnswerOption, Asked};
 pub use node::{Arrow, Cause, Node, NodeKind, Place};
 pub use task::{Setting, Task};
 

@@ -1,0 +1,83 @@
+//! A case: one vehicle and what has been found on it so far.
+//!
+//! In: built by `job`. Out: plain data; the order of `found` is the order of the log.
+
+use std::collections::BTreeSet;
+
+use crate::advise::set_up::SetUp;
+use crate::graph::CausalGraph;
+use crate::ids::{BlockId, FacetId, TaskId, ToolId};
+use crate::infer::Finding;
+use crate::rules::base::RuleBase;
+use crate::rules::layout::Layout;
+
+/// One finding as the log has it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Answered {
+    /// The number of its entry in the log, from 1.
+    pub entry: usize,
+    /// The task it answers; none for a fault confirmed or ruled out.
+    pub task: Option<TaskId>,
+    /// In words ("look at the cap seat: crust").
+    pub words: String,
+    /// What it says of the graph.
+    pub findings: Vec<Finding>,
+    /// Whether every sign showed its normal answer.
+    pub normal: bool,
+}
+
+/// What a shop lacks; kept once, not per job.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Shop {
+    /// Tools that it does not have.
+    pub lacks: BTreeSet<ToolId>,
+    /// Set-up values that it cannot make.
+    pub cannot: BTreeSet<(FacetId, usize)>,
+}
+
+/// One vehicle and what has been found on it.
+#[derive(Debug, Clone)]
+pub struct Case<'a> {
+    /// The rules.
+    pub rules: &'a RuleBase,
+    /// The vehicle.
+    pub layout: &'a Layout,
+    /// Its causal graph.
+    pub graph: &'a CausalGraph,
+    /// The findings, in the order of the log.
+    pub found: Vec<Answered>,
+    /// Tasks that cannot be done here, or that nobody could tell.
+    pub passed_over: BTreeSet<TaskId>,
+    /// Tasks whose evidence something has destroyed since.
+    pub spoiled: BTreeSet<TaskId>,
+    /// Blocks that are up.
+    pub blocks: Vec<BlockId>,
+    /// The set-up as it is now.
+    pub set_up: SetUp,
+    /// What the shop lacks.
+    pub shop: Shop,
+    /// What a minute of waiting counts, in hands-on minutes.
+    pub waiting_counts: f64,
+}
+
+impl Case<'_> {
+    /// All findings for the inference engine.
+    pub fn evidence(&self) -> Vec<Finding> {
+        self.found.iter().flat_map(|found| found.findings.iter().cloned()).collect()
+    }
+
+    /// The tasks that have an answer.
+    pub fn answered(&self) -> BTreeSet<TaskId> {
+        self.found.iter().filter_map(|found| found.task).collect()
+    }
+
+    /// The test-pressure limit in psi gauge and what states it: the lowest stated, else the
+    /// rule base's safe limit.
+    pub fn limit_psi(&self) -> Option<(f64, String)> {
+        let stated = self.layout.limits_psi.iter().min_by(|a, b| a.1.total_cmp(&b.1));
+        stated.map(|(what, psi)| (*psi, what.clone())).or_else(|| {
+            let safe = self.rules.safe_limit_psi.as_ref()?;
+            Some((*safe.pick(|case| self.layout.holds(case, None)), "no rating stated".to_owned()))
+        })
+    }
+}

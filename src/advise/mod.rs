@@ -1,0 +1,20 @@
+//! What to tell the user: how the causes stand, what to check next, why, and when to stop.
+//!
+//! In: a [`Case`]: the graph of one vehicle and what has been found on it so far. Out: plain
+//! values ([`Ranking`], [`Proposals`], [`Explanation`], [`Verdict`]) that `show` turns into text.
+
+mod belief;
+mod case;
+mod next;
+mod rank;
+mod set_up;
+mod stop;
+mod why;
+
+pub use belief::{AdviseError, Belief};
+pub use case::{Answered, Case, Shop};
+pub use next::{Bundle, Outcome, Proposal, Proposals};
+pub use rank::{RankedCause, RankedCondition, RankedLeak, Ranking};
+pub use set_up::{Journey, SetUp, Step};
+pub use stop::Verdict;
+pub use why::{Explanation, Path, Reading, Weighed};
