@@ -1,0 +1,122 @@
+//! What is believed of a case: one compiled engine, and the figures that are read off it.
+//!
+//! In: a [`Case`]. Out: a [`Belief`]: the chance that each fault causes a loss, that it is
+//! present, that each place leaks, that each condition holds.
+
+use thiserror::Error;
+
+use crate::advise::case::Case;
+use crate::chance::{Chance, NotAChance};
+use crate::graph::CausalGraph;
+use crate::ids::{IdVec, PartId, VarId};
+use crate::infer::{Engine, Finding, InferError, Options, Question, Target};
+
+/// Advice that can't be given.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum AdviseError {
+    /// Findings that can't all be true.
+    #[error("these findings can't all be true: {}; change or withdraw one of them", .findings.join("; "))]
+    Contradiction {
+        /// The findings in words, with their entry numbers.
+        findings: Vec<String>,
+    },
+    /// Too many findings hang together.
+    #[error("too many findings hang together to work them out exactly; set aside the least telling: {}", .findings.join("; "))]
+    TooDense {
+        /// The findings that make it so.
+        findings: Vec<String>,
+    },
+    /// The inference engine failed.
+    #[error("the inference failed: {0}; please report this job")]
+    Infer(InferError),
+    /// A figure that is no probability.
+    #[error("the inference gave a wrong figure: {0}; please report this job")]
+    NotAChance(#[from] NotAChance),
+}
+
+/// What is believed of a case.
+#[derive(Debug)]
+pub struct Belief {
+    engine: Engine,
+    /// For each cause of the graph: the chance that it causes a loss.
+    pub causes: Vec<f64>,
+    /// For each cause: the chance that its fault is present.
+    pub present: Vec<f64>,
+    /// For each part: the chance that it leaks, in any way.
+    pub leaks: IdVec<PartId, Option<f64>>,
+    /// For each condition of the rules: the chance that it holds, where the vehicle can have it.
+    pub conditions: Vec<Option<f64>>,
+}
+
+impl Belief {
+    /// Works out all figures for a case, and keeps what is needed to ask `questions`.
+    ///
+    /// # Errors
+    /// Findings that contradict each other, named; findings too dense for the budget, named.
+    pub fn of(case: &Case<'_>, questions: &[Question]) -> Result<Self, AdviseError> {
+        let (findings, owner) = numbered(case);
+        Self::from_findings(case.graph, &findings, questions).map_err(|error| named(case, &owner, error))
+    }
+
+    /// The same for findings alone.
+    pub(super) fn from_findings(graph: &CausalGraph, findings: &[Finding], questions: &[Question]) -> Result<Self, InferError> {
+        let targets: Vec<Target> =
+            graph.causes.iter().map(|cause| Target { var: cause.push, states: cause.leaking.clone() }).collect();
+        let places = graph.leak_of.iter().flatten().copied();
+        let conditions = graph.condition_nodes.iter().flatten().copied();
+        let marginals: Vec<VarId> = graph.causes.iter().map(|cause| cause.fault).chain(places).chain(conditions).collect();
+        let engine = Engine::new(&graph.network, findings, &targets, &marginals, questions, &Options::default())?;
+        let not_normal = |var: VarId| engine.marginal(var).map_or(0.0, |states| (1.0 - states[0]).max(0.0));
+        Ok(Self {
+            causes: engine.targets().to_vec(),
+            present: graph.causes.iter().map(|cause| not_normal(cause.fault)).collect(),
+            leaks: graph.leak_of.iter().map(|leak| leak.map(not_normal)).collect(),
+            conditions: graph.condition_nodes.iter().map(|node| node.map(not_normal)).collect(),
+            engine,
+        })
+    }
+
+    /// The engine, to ask the questions that were announced.
+    pub(super) fn engine(&mut self) -> &mut Engine {
+        &mut self.engine
+    }
+
+    /// Natural logarithm of the chance of all findings together.
+    pub fn log_evidence(&self) -> f64 {
+        self.engine.log_evidence()
+    }
+
+    /// How large the compiled network is: cliques, entries of the largest, entries of all.
+    pub fn sizes(&self) -> crate::infer::Sizes {
+        self.engine.sizes()
+    }
+}
+
+/// A checked probability.
+pub(super) fn chance(value: f64) -> Result<Chance, NotAChance> {
+    Chance::new(value)
+}
+
+/// All findings of a case, and for each the position of the entry it comes from.
+fn numbered(case: &Case<'_>) -> (Vec<Finding>, Vec<usize>) {
+    case.found
+        .iter()
+        .enumerate()
+        .flat_map(|(position, found)| found.findings.iter().map(move |finding| (finding.clone(), position)))
+        .unzip()
+}
+
+/// Turns the engine's finding numbers into the user's words.
+fn named(case: &Case<'_>, owner: &[usize], error: InferError) -> AdviseError {
+    let words = |numbers: &[usize]| {
+        let mut entries: Vec<usize> = numbers.iter().filter_map(|&number| owner.get(number).copied()).collect();
+        entries.sort_unstable();
+        entries.dedup();
+        entries.into_iter().map(|at| format!("{} ({})", case.found[at].words, case.found[at].entry)).collect()
+    };
+    match error {
+        InferError::Impossible { findings } => AdviseError::Contradiction { findings: words(&findings) },
+        InferError::TooDense { blame, .. } => AdviseError::TooDense { findings: words(&blame) },
+        other => AdviseError::Infer(other),
+    }
+}
