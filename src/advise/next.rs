@@ -1,0 +1,247 @@
+//! What to check next, alone and in bundles that share a set-up.
+//!
+//! In: a [`Case`]. Out: [`Proposals`]: for each task that can be done its expected gain in bits
+//! (summed over the causes: mutual information between "causes a loss" and the joint answer),
+//! its minutes, the way to its set-up, and what each answer would do. Blocked set-ups are never
+//! proposed, and what the shop can't do is passed over.
+
+use std::collections::BTreeSet;
+
+use crate::advise::belief::{AdviseError, Belief, chance};
+use crate::advise::case::Case;
+use crate::advise::set_up::{Journey, Reach};
+use crate::chance::Chance;
+use crate::graph::Asked;
+use crate::ids::{BlockId, Id, TaskId};
+use crate::infer::{Answers, Question};
+use crate::rules::base::Scope;
+
+/// What could be checked next, the best first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Proposals {
+    /// Single tasks by falling gain per minute.
+    pub checks: Vec<Proposal>,
+    /// Bundles that share a set-up, the best first.
+    pub bundles: Vec<Bundle>,
+    /// Questions of the complaint that have no answer yet, in the order of the rules.
+    pub intake: Vec<TaskId>,
+    /// Tasks that a block forbids now, with the block.
+    pub blocked: Vec<(TaskId, BlockId)>,
+}
+
+/// A task that can be done next.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Proposal {
+    /// The task as a question.
+    pub asked: Asked,
+    /// Expected gain, bits.
+    pub gain_bits: f64,
+    /// Gain lost by what the task spoils, bits, and the tasks it would spoil.
+    pub spoils: (f64, Vec<TaskId>),
+    /// The way to its set-up.
+    pub journey: Journey,
+    /// Hands-on minutes of the task itself.
+    pub minutes: f64,
+    /// Waiting minutes of the task itself.
+    pub waiting: f64,
+    /// Gain less what it spoils, per minute (waiting weighted), bits.
+    pub rate: f64,
+    /// What each joint answer would do, in the order of the question.
+    pub outcomes: Vec<Outcome>,
+}
+
+/// What one answer would do.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outcome {
+    /// The chance of this answer.
+    pub probability: Chance,
+    /// The likeliest cause after it (position in the graph's causes), and its chance.
+    pub first: Option<(usize, Chance)>,
+}
+
+/// A set-up and the tasks worth doing while in it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bundle {
+    /// The way there.
+    pub journey: Journey,
+    /// Tasks by falling gain per minute.
+    pub tasks: Vec<TaskId>,
+    /// Gain of all of them, bits; "up to", since what they tell overlaps.
+    pub gain_bits: f64,
+    /// Minutes of the way and the tasks, waiting weighted.
+    pub minutes: f64,
+}
+
+impl Proposals {
+    /// Works out what to check next, and the belief it rests on.
+    ///
+    /// # Errors
+    /// As [`Belief::of`].
+    pub fn of(case: &Case<'_>) -> Result<(Self, Belief), AdviseError> {
+        let open = open_tasks(case);
+        let questions: Vec<Question> = open.iter().map(|asked| asked.question.clone()).collect();
+        let mut belief = Belief::of(case, &questions)?;
+        let reach = Reach::search(case);
+        let now = belief.causes.clone();
+        let mut intake = Vec::new();
+        let mut blocked = Vec::new();
+        let mut checks = Vec::new();
+        for (number, asked) in open.into_iter().enumerate() {
+            let task = &case.graph.tasks[asked.task];
+            let check = &case.rules.checks[task.check];
+            if check.intake {
+                intake.push(asked.task);
+            }
+            if check.tools.iter().any(|tool| case.shop.lacks.contains(tool)) {
+                continue;
+            }
+            let Some(journey) = reach.to(&task.needs, task.cover_off) else {
+                let forbids = |block: &&BlockId| {
+                    let forbidden = &case.rules.blocks[**block].forbids;
+                    forbidden.iter().any(|(facet, not)| {
+                        task.needs.iter().any(|(needed, values)| needed == facet && values.iter().all(|value| not.contains(value)))
+                    })
+                };
+                if let Some(&block) = case.blocks.iter().find(forbids) {
+                    blocked.push((asked.task, block));
+                }
+                continue;
+            };
+            let answers = belief.engine().answers(number).map_err(AdviseError::Infer)?;
+            let outcomes = outcomes(case, &answers)?;
+            checks.push(Proposal {
+                gain_bits: answers.gain_bits(&now),
+                spoils: (0.0, Vec::new()),
+                journey,
+                minutes: task.minutes,
+                waiting: task.waiting,
+                rate: 0.0,
+                outcomes,
+                asked,
+            });
+        }
+        charge_spoils(case, &mut checks);
+        for proposal in &mut checks {
+            let minutes = own_minutes(case, proposal) + proposal.journey.cost(case.waiting_counts);
+            proposal.rate = (proposal.gain_bits - proposal.spoils.0) / minutes;
+        }
+        checks.sort_by(|a, b| b.rate.total_cmp(&a.rate).then(a.asked.task.cmp(&b.asked.task)));
+        let bundles = bundles(case, &checks);
+        Ok((Self { checks, bundles, intake, blocked }, belief))
+    }
+}
+
+/// Minutes of a task itself, never under half a minute.
+fn own_minutes(case: &Case<'_>, proposal: &Proposal) -> f64 {
+    (proposal.minutes + case.waiting_counts * proposal.waiting).max(0.5)
+}
+
+/// The tasks that still have something to tell.
+fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
+    let answered = case.answered();
+    let gone: BTreeSet<TaskId> = answered.iter().chain(&case.passed_over).chain(&case.spoiled).copied().collect();
+    let mut open = Vec::new();
+    for (id, task) in case.graph.tasks.enumerated() {
+        let check = &case.rules.checks[task.check];
+        let again = check.repeats_independent && answered.contains(&id);
+        if gone.contains(&id) && !again {
+            continue;
+        }
+        // With its cover off a place is looked at as it is; with the cover on nobody
+        // looks at it as if it were off.
+        if task.cover_on.is_some_and(|cover| case.set_up.covers_off.contains(&cover)) {
+            continue;
+        }
+        let asked = case.graph.ask(case.rules, case.layout, id, &case.set_up.covers_off, &gone);
+        if matches!(check.scope, Scope::Sweep(_)) && asked.places.len() < 2 {
+            continue;
+        }
+        open.push(asked);
+    }
+    open
+}
+
+fn outcomes(case: &Case<'_>, answers: &Answers) -> Result<Vec<Outcome>, AdviseError> {
+    let apart = |cause: usize| {
+        let part = case.graph.causes[cause].place.part;
+        case.rules.kinds[case.layout.parts[part].kind].apart
+    };
+    answers
+        .probability
+        .iter()
+        .zip(&answers.targets)
+        .map(|(&probability, targets)| {
+            let mut first: Option<(usize, f64)> = None;
+            for (cause, &p) in targets.iter().enumerate() {
+                if !apart(cause) && first.is_none_or(|(_, best)| p > best) {
+                    first = Some((cause, p));
+                }
+            }
+            let first = first.map(|(cause, p)| chance(p).map(|p| (cause, p))).transpose()?;
+            Ok(Outcome { probability: chance(probability)?, first })
+        })
+        .collect()
+}
+
+/// Charges each task the gain of what it would spoil.
+fn charge_spoils(case: &Case<'_>, checks: &mut [Proposal]) {
+    let gains: Vec<(TaskId, f64)> = checks.iter().map(|proposal| (proposal.asked.task, proposal.gain_bits)).collect();
+    for proposal in checks {
+        let mine = &case.graph.tasks[proposal.asked.task];
+        let spoiled: Vec<(TaskId, f64)> = gains
+            .iter()
+            .filter(|(other, _)| *other != proposal.asked.task && spoils(case, mine, *other))
+            .copied()
+            .collect();
+        // What the spoiled tasks tell overlaps; the best of them is what is surely lost.
+        let lost = spoiled.iter().map(|(_, gain)| *gain).fold(0.0, f64::max);
+        proposal.spoils = (lost, spoiled.into_iter().map(|(task, _)| task).collect());
+    }
+}
+
+/// Whether doing a task destroys what another would have shown: the same place, or the whole
+/// vehicle for either.
+pub(crate) fn spoils(case: &Case<'_>, task: &crate::graph::Task, other: TaskId) -> bool {
+    let other = &case.graph.tasks[other];
+    case.rules.checks[task.check].spoils.contains(&other.check)
+        && (task.part.is_none() || other.part.is_none() || task.part == other.part)
+}
+
+/// For each set-up that some task leads to, the tasks worth doing while in it.
+fn bundles(case: &Case<'_>, checks: &[Proposal]) -> Vec<Bundle> {
+    let mut bundles: Vec<Bundle> = Vec::new();
+    for seed in checks {
+        if seed.journey.steps.is_empty() || bundles.iter().any(|bundle| bundle.journey.to == seed.journey.to) {
+            continue;
+        }
+        let there = &seed.journey.to;
+        let mut inside: Vec<(&Proposal, f64)> = checks
+            .iter()
+            .filter(|proposal| fits(case, proposal, there))
+            .map(|proposal| (proposal, own_minutes(case, proposal)))
+            .collect();
+        let worth = |proposal: &Proposal| proposal.gain_bits - proposal.spoils.0;
+        inside.sort_by(|(a, x), (b, y)| (worth(b) / y).total_cmp(&(worth(a) / x)).then(a.asked.task.cmp(&b.asked.task)));
+        let (mut gain, mut minutes) = (0.0, seed.journey.cost(case.waiting_counts));
+        let mut best = (0, 0.0, minutes);
+        for (count, (proposal, own)) in inside.iter().enumerate() {
+            gain += worth(proposal).max(0.0);
+            minutes += own;
+            if gain / minutes > best.1 / best.2 {
+                best = (count + 1, gain, minutes);
+            }
+        }
+        let tasks = inside.iter().take(best.0).map(|(proposal, _)| proposal.asked.task).collect();
+        bundles.push(Bundle { journey: seed.journey.clone(), tasks, gain_bits: best.1, minutes: best.2 });
+    }
+    bundles.sort_by(|a, b| {
+        let rate = |bundle: &Bundle| bundle.gain_bits / bundle.minutes;
+        rate(b).total_cmp(&rate(a)).then(a.tasks.first().map(|task| task.index()).cmp(&b.tasks.first().map(|task| task.index())))
+    });
+    bundles
+}
+
+fn fits(case: &Case<'_>, proposal: &Proposal, there: &crate::advise::set_up::SetUp) -> bool {
+    let task = &case.graph.tasks[proposal.asked.task];
+    there.meets(&task.needs) && task.cover_off.is_none_or(|cover| there.covers_off.contains(&cover))
+}
