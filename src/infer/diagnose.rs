@@ -14,6 +14,15 @@ use crate::infer::{Finding, InferError, Network, evidence};
 /// P(finding | the findings before it) below this is taken for rounding around zero.
 const NOTHING: f64 = 1e-13;
 
+/// Above this P(evidence) can't be mistaken for rounding around zero.
+const UNLIKELY: f64 = 1e-9;
+/// Below this share left of a sum, its terms have cancelled.
+const CANCELLED: f64 = 1e-10;
+/// How far two orders' ln P(evidence) may be apart when it is real.
+const LOOSE: f64 = 1e-6;
+/// Models of up to this many slots are checked finding by finding.
+const FEW_SLOTS: usize = 40;
+
 /// The order for a model.
 pub(super) fn order_of(model: &Model, seed: u64) -> Order {
     let scopes: Vec<&[usize]> = model
@@ -37,9 +46,41 @@ fn log_chance(net: &Network, findings: &[&Finding], seed: u64) -> Option<f64> {
     if model.constant <= 0.0 {
         return None;
     }
-    let tree = Tree::new(&model, &order_of(&model, seed));
+    let first = log_by(&model, seed)?;
+    if first.1 < CANCELLED {
+        let second = log_by(&model, seed.wrapping_add(1))?;
+        if (first.0 - second.0).abs() > LOOSE {
+            return None;
+        }
+    }
+    Some(first.0 + model.constant.ln())
+}
+
+/// ln P(evidence) by one order, and how much is left of what was summed.
+fn log_by(model: &Model, seed: u64) -> Option<(f64, f64)> {
+    let tree = Tree::new(model, &order_of(model, seed));
     let calibration = Calibration::new(&tree, &model.states, &model.weights, &[]);
-    (calibration.total > 0.0).then(|| calibration.log_total + model.constant.ln())
+    (calibration.total > 0.0).then_some((calibration.log_total, calibration.survival))
+}
+
+/// Whether a positive P(evidence) may be rounding around zero. Cheap unless nearly everything
+/// cancelled; then small models are checked finding by finding, large ones by another order.
+pub(super) fn doubtful(
+    net: &Network,
+    findings: &[Finding],
+    model: &Model,
+    calibration: &Calibration,
+    seed: u64,
+) -> bool {
+    if calibration.log_total > UNLIKELY.ln() || calibration.survival > CANCELLED {
+        return false;
+    }
+    if model.states.len() <= FEW_SLOTS {
+        let all: Vec<&Finding> = findings.iter().collect();
+        return impossible(net, &all, seed);
+    }
+    let second = log_by(model, seed.wrapping_add(1));
+    second.is_none_or(|(log, _)| (log - calibration.log_total).abs() > LOOSE)
 }
 
 /// Whether findings can't all be true: they are taken in one by one.

@@ -12,7 +12,7 @@ use crate::chance::ROUNDING;
 use crate::ids::{Id, VarId};
 use crate::infer::batch::{Batch, LANES, Term};
 use crate::infer::compile::{Model, Needs, Role};
-use crate::infer::diagnose::{contradiction, order_of, too_dense};
+use crate::infer::diagnose::{contradiction, doubtful, order_of, too_dense};
 use crate::infer::expand::{Expander, Product};
 use crate::infer::passes::{Calibration, Event};
 use crate::infer::plan::{Plan, Sum, answers_from, cumulative_events};
@@ -136,6 +136,13 @@ impl Engine {
             let calibration = Calibration::new(&tree, &model.states, &model.weights, &events);
             match check(&calibration) {
                 Err(found) => problem = found,
+                Ok(_) if doubtful(net, findings, &model, &calibration, seed) => {
+                    let value = calibration.log_total.exp();
+                    problem = InferError::Numeric {
+                        what: "P(evidence)",
+                        value,
+                    };
+                }
                 Ok(posteriors) => {
                     let (plan, questions) = plan_all(net, &model, questions, &expanded);
                     return Ok(Self::assemble(

@@ -46,6 +46,8 @@ pub(super) struct Calibration {
     pub(super) events_at: Vec<Vec<usize>>,
     /// Per event: its sum, in scaled units.
     pub(super) sums: Vec<f64>,
+    /// Smallest share of a message that is left of its terms' sizes: tiny when all cancels.
+    pub(super) survival: f64,
     /// Largest relative disagreement on P(evidence) between separators.
     pub(super) spread: f64,
 }
@@ -159,6 +161,7 @@ impl Calibration {
             readouts: vec![(0, Vec::new()); events.len()],
             events_at: vec![Vec::new(); count],
             sums: vec![0.0; events.len()],
+            survival: 1.0,
             spread: 0.0,
         };
         for (index, event) in events.iter().enumerate() {
@@ -194,6 +197,9 @@ impl Calibration {
             if largest <= 0.0 || !largest.is_finite() {
                 return false;
             }
+            let terms: f64 = table.iter().map(|x| x.abs()).sum();
+            let left: f64 = message.iter().map(|x| x.abs()).sum();
+            self.survival = self.survival.min(left / terms);
             let scale = power_of_two_near(largest);
             message.iter_mut().for_each(|x| *x *= scale);
             self.log_total -= scale.ln();

@@ -251,7 +251,7 @@ fn seeds() -> impl Strategy<Value = (u64, usize)> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 300, max_shrink_iters: 100, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 250, max_shrink_iters: 100, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn engine_agrees_with_enumeration((seed, nodes) in seeds()) {
