@@ -1,0 +1,92 @@
+//! When to stop looking.
+//!
+//! In: a case's ranking and proposals. Out: a [`Verdict`], which carries its reasons as values.
+
+use crate::advise::belief::{AdviseError, Belief, chance};
+use crate::advise::case::Case;
+use crate::advise::next::Proposals;
+use crate::advise::rank::Ranking;
+use crate::chance::Chance;
+use crate::graph::Cause;
+use crate::infer::{Finding, InferError};
+
+/// Whether to go on looking.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Verdict {
+    /// A source is named and another is unlikely: stop and repair.
+    Repair {
+        /// The named causes, by their position in the graph.
+        named: Vec<usize>,
+        /// The chance that another source remains.
+        another: Chance,
+    },
+    /// A source is named, but another is likely: repair, and go on looking.
+    AnotherLikely {
+        /// The named causes.
+        named: Vec<usize>,
+        /// The chance that another source remains.
+        another: Chance,
+    },
+    /// Nothing that can be done here is worth its time any more.
+    NothingLeft {
+        /// The best gain left, bits per hour.
+        best_bits_per_hour: f64,
+    },
+    /// Go on.
+    GoOn,
+}
+
+impl Verdict {
+    /// Weighs a case.
+    ///
+    /// # Errors
+    /// As [`Belief::of`].
+    pub fn of(case: &Case<'_>, ranking: &Ranking, proposals: &Proposals) -> Result<Self, AdviseError> {
+        let policy = &case.rules.policy;
+        // Places are named, since one hole can have several faults behind it: at a place that
+        // leaks almost surely, its likeliest fault stands for it.
+        let named: Vec<usize> = ranking
+            .leaks
+            .iter()
+            .filter(|leak| !leak.apart && leak.probability.get() >= policy.named_at)
+            .filter_map(|leak| leak.causes.first().map(|&at| ranking.causes[at].cause))
+            .collect();
+        let best = proposals.checks.iter().map(|check| check.rate).fold(0.0, f64::max) * 60.0;
+        if !named.is_empty() {
+            let another = another_source(case, &named)?;
+            return Ok(if another.get() < policy.another_below {
+                Self::Repair { named, another }
+            } else {
+                Self::AnotherLikely { named, another }
+            });
+        }
+        if best < policy.floor_bits_per_hour {
+            return Ok(Self::NothingLeft { best_bits_per_hour: best });
+        }
+        Ok(Self::GoOn)
+    }
+}
+
+/// The chance that some place beside those of the named causes leaks, the tester left out:
+/// one minus the chance that no cause elsewhere leaks.
+fn another_source(case: &Case<'_>, named: &[usize]) -> Result<Chance, AdviseError> {
+    let found = case.evidence();
+    let with = log_evidence(case, &found)?;
+    let mut quiet = found;
+    let here = |cause: &Cause| named.iter().any(|&at| case.graph.causes[at].place.part == cause.place.part);
+    let apart = |cause: &Cause| case.rules.kinds[case.layout.parts[cause.place.part].kind].apart;
+    for cause in case.graph.causes.iter().filter(|cause| !here(cause) && !apart(cause)) {
+        let likelihood = cause.leaking.iter().map(|&leaks| if leaks { 0.0 } else { 1.0 }).collect();
+        quiet.push(Finding::soft(cause.push, likelihood));
+    }
+    let without = match log_evidence(case, &quiet) {
+        Ok(without) => without,
+        Err(AdviseError::Infer(InferError::Impossible { .. })) => f64::NEG_INFINITY,
+        Err(error) => return Err(error),
+    };
+    Ok(chance(1.0 - (without - with).exp().min(1.0))?)
+}
+
+fn log_evidence(case: &Case<'_>, findings: &[Finding]) -> Result<f64, AdviseError> {
+    Ok(Belief::from_findings(case.graph, findings, &[]).map_err(AdviseError::Infer)?.log_evidence())
+}
