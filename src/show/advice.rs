@@ -1,0 +1,188 @@
+//! The next check with its way, cautions, steps and answers; and when to stop.
+
+use crate::advise::{Case, Proposal, Proposals, Step, Verdict};
+use crate::graph::Asked;
+use crate::ids::{CautionId, TaskId};
+use crate::rules::base::Caution;
+use crate::show::page::Page;
+use crate::show::words::{cause_name, filled, limit_text, listed, minutes_text, place_name, task_id, task_name};
+
+/// Cautions that this job has shown in full already.
+pub type Shown = std::collections::BTreeSet<CautionId>;
+
+/// One proposed check in full: why, the way there, cautions, steps, answers.
+pub fn proposal_text(page: &mut Page, case: &Case<'_>, proposal: &Proposal, shown: &mut Shown, with_steps: bool) {
+    let task = &case.graph.tasks[proposal.asked.task];
+    let check = &case.rules.checks[task.check];
+    page.heading(&format!("Next: {}  [{}]", task_name(case, proposal.asked.task), task_id(case, proposal.asked.task)));
+    page.para(&format!(
+        "Takes {}{}. {}",
+        minutes_text(proposal.minutes, proposal.waiting),
+        way_price(proposal),
+        why_text(case, proposal)
+    ));
+    for &step in &proposal.journey.steps {
+        match step {
+            Step::Way(way) => {
+                let way = &case.rules.ways[way];
+                page.item("→", &format!("First {}.", way.named.name));
+                if with_steps {
+                    way.how.iter().for_each(|line| page.indented(&line.replace("{limit}", &limit_text(case))));
+                }
+            }
+            Step::Cover(cover) => page.item("→", &format!("First take off the {}.", case.layout.covers[cover].named.name)),
+        }
+    }
+    for caution in cautions(case, proposal) {
+        let of: &Caution = &case.rules.cautions[caution];
+        let text = if shown.insert(caution) { &of.full } else { &of.short };
+        page.caution(&text.replace("{limit}", &limit_text(case)));
+    }
+    if !check.tools.is_empty() {
+        let tools: Vec<String> = check.tools.iter().map(|&tool| case.rules.tools[tool].name.clone()).collect();
+        page.para(&format!("You need {}.", listed(&tools)));
+    }
+    if with_steps {
+        for (number, line) in check.how.iter().enumerate() {
+            page.item(&format!("{}.", number + 1), &filled(case, proposal.asked.task, line));
+        }
+    }
+    if !proposal.spoils.1.is_empty() {
+        let spoiled: Vec<String> = proposal.spoils.1.iter().take(3).map(|&task| task_name(case, task)).collect();
+        page.para(&format!("This destroys what another check could still show: {}.", listed(&spoiled)));
+    }
+}
+
+fn way_price(proposal: &Proposal) -> String {
+    if proposal.journey.steps.is_empty() {
+        String::new()
+    } else {
+        format!(", and {} to get there", minutes_text(proposal.journey.hands, proposal.journey.waiting))
+    }
+}
+
+/// Why this check: what it separates, and its reason.
+fn why_text(case: &Case<'_>, proposal: &Proposal) -> String {
+    let task = &case.graph.tasks[proposal.asked.task];
+    let reason = &case.rules.checks[task.check].reason.because;
+    format!("It is worth {:.2} bits. {reason}", proposal.gain_bits)
+}
+
+/// Cautions of the set-up, of the steps that lead there, and of the check; each once.
+fn cautions(case: &Case<'_>, proposal: &Proposal) -> Vec<CautionId> {
+    let task = &case.graph.tasks[proposal.asked.task];
+    let facets = case.rules.facets.iter().zip(&proposal.journey.to.values);
+    let of_set_up = facets.filter_map(|(facet, &value)| facet.values[value].caution);
+    let of_steps = proposal.journey.steps.iter().filter_map(|step| match step {
+        Step::Way(way) => Some(case.rules.ways[*way].cautions.iter().copied()),
+        Step::Cover(_) => None,
+    });
+    let of_check = case.rules.checks[task.check].cautions.iter().copied();
+    let mut all: Vec<CautionId> = of_set_up.chain(of_steps.flatten()).chain(of_check).collect();
+    let mut seen = Shown::new();
+    all.retain(|caution| seen.insert(*caution));
+    all
+}
+
+/// The answers that people see for a question, in a natural order: those of a choice or a sign,
+/// each sign on its own line.
+pub fn shown_answers(case: &Case<'_>, task: TaskId, asked: &Asked) -> Vec<(String, String)> {
+    if asked.places.is_empty() {
+        return asked.options.iter().map(|option| (option.id.clone(), option.text.clone())).collect();
+    }
+    let swept = &case.rules.checks[case.graph.tasks[asked.places[0]].check];
+    let answers = &swept.signs[0].answers;
+    let mut lines = vec![(answers[0].id.clone(), format!("all over: {}", answers[0].name))];
+    let names: Vec<String> =
+        asked.places.iter().filter_map(|&place| case.graph.tasks[place].part).map(|part| case.layout.parts[part].named.id.clone()).collect();
+    let _ = task;
+    for answer in &answers[1..] {
+        lines.push((format!("PLACE={}", answer.id), answer.name.clone()));
+    }
+    lines.push(("PLACE".to_owned(), format!("one of {}", names.join(", "))));
+    lines
+}
+
+/// The question and its answers.
+pub fn options_text(page: &mut Page, case: &Case<'_>, asked: &Asked) {
+    let check = &case.rules.checks[case.graph.tasks[asked.task].check];
+    page.para(&filled(case, asked.task, &check.ask));
+    for (id, text) in shown_answers(case, asked.task, asked) {
+        page.item("·", &format!("{id}: {text}"));
+    }
+}
+
+/// The best checks and bundles, a line each.
+pub fn next_page(page: &mut Page, case: &Case<'_>, proposals: &Proposals, count: usize) {
+    page.heading("Worth checking next");
+    for proposal in proposals.checks.iter().take(count) {
+        let way = way_price(proposal);
+        page.item("·", &format!(
+            "{}  [{}]: {:.2} bits, {}{way}",
+            task_name(case, proposal.asked.task),
+            task_id(case, proposal.asked.task),
+            proposal.gain_bits,
+            minutes_text(proposal.minutes, proposal.waiting),
+        ));
+    }
+    let bundles: Vec<_> = proposals.bundles.iter().filter(|bundle| bundle.tasks.len() > 1).take(3).collect();
+    if !bundles.is_empty() {
+        page.heading("In one go, for one set-up");
+        for bundle in bundles {
+            let steps: Vec<String> = bundle.journey.steps.iter().map(|&step| step_name(case, step)).collect();
+            let tasks: Vec<String> = bundle.tasks.iter().take(4).map(|&task| task_name(case, task)).collect();
+            let more = if bundle.tasks.len() > 4 { format!(" and {} more", bundle.tasks.len() - 4) } else { String::new() };
+            page.item("·", &format!("{}: then {}{more}: up to {:.2} bits in {:.0} min", listed(&steps), tasks.join("; "), bundle.gain_bits, bundle.minutes));
+        }
+    }
+    for &(task, block) in proposals.blocked.iter().take(3) {
+        let block = &case.rules.blocks[block];
+        page.block(&format!("{}: not now. {} Until: {}.", task_name(case, task), block.says, block.until));
+    }
+}
+
+fn step_name(case: &Case<'_>, step: Step) -> String {
+    match step {
+        Step::Way(way) => case.rules.ways[way].named.name.clone(),
+        Step::Cover(cover) => format!("take off the {}", case.layout.covers[cover].named.name),
+    }
+}
+
+/// When to stop, with reasons.
+pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
+    let names = |named: &[usize]| {
+        let of = |&at: &usize| {
+            let place = case.graph.causes[at].place;
+            format!("{} ({})", place_name(case, place.part), cause_name(case, place))
+        };
+        listed(&named.iter().map(of).collect::<Vec<_>>())
+    };
+    match verdict {
+        Verdict::Repair { named, another } => {
+            page.heading("Stop looking and repair");
+            page.para(&format!("Found: {}. The chance that another source remains is {}.", names(named), another.percent()));
+            for &at in named {
+                let place = case.graph.causes[at].place;
+                let repair = &case.rules.faults[place.fault].repair;
+                if !repair.is_empty() {
+                    page.item("·", &format!("{}: {repair}", place_name(case, place.part)));
+                }
+            }
+            page.para(&format!(
+                "Then prove it: hold at {}, one heat cycle, a look after a hot stop and one on a cold morning, all dry.",
+                limit_text(case)
+            ));
+        }
+        Verdict::AnotherLikely { named, another } => {
+            page.heading("Found, but look on");
+            page.para(&format!("Found: {}. But another source remains with {}: go on with the next check.", names(named), another.percent()));
+        }
+        Verdict::NothingLeft { best_bits_per_hour } => {
+            page.heading("Nothing left worth checking");
+            page.para(&format!(
+                "The best check left tells {best_bits_per_hour:.2} bits an hour. Repair the likeliest, or hand over with this list to your trainer."
+            ));
+        }
+        Verdict::GoOn => {}
+    }
+}

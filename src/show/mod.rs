@@ -1,0 +1,17 @@
+//! What is known of a case, as text for people and as JSON for scripts.
+//!
+//! In: a [`Case`](crate::advise::Case) and advice on it. Out: strings wrapped to a width, and
+//! `serde_json` values. Nothing here prints.
+
+mod advice;
+pub mod json;
+mod page;
+mod standing;
+mod why;
+mod words;
+
+pub use advice::{next_page, options_text, proposal_text, shown_answers, verdict_text};
+pub use page::Page;
+pub use standing::{changes_text, ranking_text};
+pub use why::why_text;
+pub use words::{cause_name, limit_text, minutes_text, place_name, task_id, task_name};
