@@ -1,0 +1,203 @@
+//! The same as JSON, in a stable form (README, "For scripts").
+
+use serde_json::{Value, json};
+
+use crate::advise::{Case, Explanation, Proposals, Ranking, Step, Verdict};
+use crate::graph::Place;
+use crate::show::why::source_words;
+use crate::show::words::task_id;
+
+/// `{"layout", "faults": [{"fault", "place", "probability", "present"}], "leaks": [{"place",
+/// "probability"}], "conditions": […]}`, each list by falling probability; `probability` of a
+/// fault is that of causing a loss.
+pub fn ranking(case: &Case<'_>, ranking: &Ranking) -> Value {
+    let faults: Vec<Value> = ranking
+        .causes
+        .iter()
+        .map(|cause| {
+            json!({
+                "fault": fault_id(case, cause.place),
+                "place": part_id(case, cause.place),
+                "probability": cause.probability.get(),
+                "present": cause.present.get(),
+                "apart": cause.apart,
+            })
+        })
+        .collect();
+    let leaks: Vec<Value> = ranking
+        .leaks
+        .iter()
+        .map(|leak| {
+            let place = &case.layout.parts[leak.part].named.id;
+            json!({"place": place, "probability": leak.probability.get(), "apart": leak.apart})
+        })
+        .collect();
+    let conditions: Vec<Value> = ranking
+        .conditions
+        .iter()
+        .map(|held| json!({"condition": case.rules.conditions[held.condition].named.id, "probability": held.probability.get()}))
+        .collect();
+    json!({"layout": case.layout.named.id, "faults": faults, "leaks": leaks, "conditions": conditions})
+}
+
+/// `{"checks": [{"check", "place", "gain_bits", "minutes", "setup", …}], "bundles": […],
+/// "blocked": […]}`, the best first.
+pub fn proposals(case: &Case<'_>, proposals: &Proposals) -> Value {
+    let checks: Vec<Value> = proposals
+        .checks
+        .iter()
+        .map(|proposal| {
+            let task = &case.graph.tasks[proposal.asked.task];
+            let answers: Vec<Value> = proposal
+                .asked
+                .options
+                .iter()
+                .zip(&proposal.outcomes)
+                .map(|(option, outcome)| {
+                    let first = outcome.first.map(|(cause, p)| {
+                        let place = case.graph.causes[cause].place;
+                        json!({"fault": fault_id(case, place), "place": part_id(case, place), "probability": p.get()})
+                    });
+                    json!({"answer": option.id, "probability": outcome.probability.get(), "first": first})
+                })
+                .collect();
+            json!({
+                "check": case.rules.checks[task.check].named.id,
+                "place": task_id(case, proposal.asked.task).split_once('@').map(|(_, at)| at.to_owned()),
+                "gain_bits": proposal.gain_bits,
+                "minutes": proposal.minutes,
+                "waiting": proposal.waiting,
+                "setup": set_up(case, &proposal.journey.to.values),
+                "way": steps(case, &proposal.journey.steps),
+                "way_minutes": proposal.journey.hands,
+                "way_waiting": proposal.journey.waiting,
+                "spoils": proposal.spoils.1.iter().map(|&task| task_id(case, task)).collect::<Vec<_>>(),
+                "answers": answers,
+            })
+        })
+        .collect();
+    let bundles: Vec<Value> = proposals
+        .bundles
+        .iter()
+        .map(|bundle| {
+            json!({
+                "setup": set_up(case, &bundle.journey.to.values),
+                "way": steps(case, &bundle.journey.steps),
+                "checks": bundle.tasks.iter().map(|&task| task_id(case, task)).collect::<Vec<_>>(),
+                "gain_bits_up_to": bundle.gain_bits,
+                "minutes": bundle.minutes,
+            })
+        })
+        .collect();
+    let blocked: Vec<Value> = proposals
+        .blocked
+        .iter()
+        .map(|&(task, block)| json!({"check": task_id(case, task), "block": case.rules.blocks[block].named.id}))
+        .collect();
+    json!({"checks": checks, "bundles": bundles, "blocked": blocked})
+}
+
+/// An explanation: start, now, findings with their weights, paths, what is unexplained.
+pub fn explanation(case: &Case<'_>, why: &Explanation) -> Value {
+    let place = case.graph.causes[why.cause].place;
+    let findings: Vec<Value> = why
+        .readings
+        .iter()
+        .map(|reading| {
+            json!({
+                "entry": case.found[reading.found].entry,
+                "finding": case.found[reading.found].words,
+                "after": reading.after.get(),
+                "decibans": finite(reading.decibans),
+                "without": reading.without.get(),
+                "decibans_last": finite(reading.last_decibans),
+            })
+        })
+        .collect();
+    let paths: Vec<Value> = why
+        .paths
+        .iter()
+        .map(|path| {
+            let links: Vec<Value> = path
+                .links
+                .iter()
+                .map(|link| {
+                    let reason = link.reason.as_ref();
+                    json!({
+                        "to": link.label,
+                        "strength": link.strength,
+                        "because": reason.map(|reason| reason.because.clone()),
+                        "source": reason.map(|reason| source_words(&reason.source)),
+                    })
+                })
+                .collect();
+            json!({"finding": case.found[path.found].words, "links": links})
+        })
+        .collect();
+    let rivals: Vec<Value> = why
+        .rivals
+        .iter()
+        .map(|&(cause, without)| {
+            let rival = case.graph.causes[cause].place;
+            json!({"fault": fault_id(case, rival), "place": part_id(case, rival), "probability_without_it": without.get()})
+        })
+        .collect();
+    json!({
+        "fault": fault_id(case, place),
+        "place": part_id(case, place),
+        "start": why.start.get(),
+        "probability": why.now.get(),
+        "findings": findings,
+        "paths": paths,
+        "unexplained": why.unexplained.iter().map(|&at| case.found[at].words.clone()).collect::<Vec<_>>(),
+        "rivals": rivals,
+        "conflict_log10": finite(why.conflict),
+        "recheck": why.recheck.map(|at| case.found[at].words.clone()),
+    })
+}
+
+/// A verdict: `{"verdict", "named", "another"}`.
+pub fn verdict(case: &Case<'_>, verdict: &Verdict) -> Value {
+    let names = |named: &[usize]| -> Vec<String> {
+        let of = |&at: &usize| {
+            let place = case.graph.causes[at].place;
+            format!("{}@{}", fault_id(case, place), part_id(case, place))
+        };
+        named.iter().map(of).collect()
+    };
+    match verdict {
+        Verdict::Repair { named, another } => json!({"verdict": "repair", "named": names(named), "another": another.get()}),
+        Verdict::AnotherLikely { named, another } => {
+            json!({"verdict": "another_likely", "named": names(named), "another": another.get()})
+        }
+        Verdict::NothingLeft { best_bits_per_hour } => json!({"verdict": "nothing_left", "best_bits_per_hour": best_bits_per_hour}),
+        Verdict::GoOn => json!({"verdict": "go_on"}),
+    }
+}
+
+fn finite(value: f64) -> Option<f64> {
+    value.is_finite().then_some(value)
+}
+
+fn fault_id(case: &Case<'_>, place: Place) -> String {
+    case.rules.faults[place.fault].named.id.clone()
+}
+
+fn part_id(case: &Case<'_>, place: Place) -> String {
+    case.layout.parts[place.part].named.id.clone()
+}
+
+fn set_up(case: &Case<'_>, values: &[usize]) -> Value {
+    let pairs = case.rules.facets.iter().zip(values);
+    pairs.map(|(facet, &value)| (facet.named.id.clone(), Value::from(facet.values[value].named.id.clone()))).collect()
+}
+
+fn steps(case: &Case<'_>, steps: &[Step]) -> Vec<String> {
+    steps
+        .iter()
+        .map(|step| match step {
+            Step::Way(way) => case.rules.ways[*way].named.id.clone(),
+            Step::Cover(cover) => format!("take off {}", case.layout.covers[*cover].named.id),
+        })
+        .collect()
+}

@@ -1,0 +1,105 @@
+//! Why a cause stands where it stands, as text.
+
+use crate::advise::{Case, Explanation, Reading};
+use crate::rules::base::{Reason, Source};
+use crate::show::page::Page;
+use crate::show::words::{cause_name, place_name};
+
+/// The whole explanation of a cause.
+pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
+    let place = case.graph.causes[why.cause].place;
+    let fault = &case.rules.faults[place.fault];
+    page.heading(&format!("{}: {}", place_name(case, place.part), cause_name(case, place)));
+    page.para(&format!(
+        "Before anything was found it had {} of causing a loss; now it has {} (odds {}).",
+        why.start.percent(),
+        why.now.percent(),
+        why.now.odds_words()
+    ));
+    if !fault.shows.is_empty() {
+        page.para(&format!("How it shows: {}", fault.shows));
+    }
+    reason_text(page, "Why it can be", &fault.reason);
+    if !why.readings.is_empty() {
+        page.heading("What each finding did, in the order you found it");
+    }
+    for reading in &why.readings {
+        reading_text(page, case, reading);
+    }
+    for path in &why.paths {
+        page.heading(&format!("How it leads to: {}", case.found[path.found].words));
+        for link in &path.links {
+            let strength = if link.strength.is_empty() { String::new() } else { format!(" ({})", link.strength) };
+            page.item("→", &format!("{}{strength}", link.label));
+            if let Some(reason) = &link.reason
+                && !reason.because.is_empty()
+            {
+                page.aside(&format!("{} [{}]", reason.because, source_words(&reason.source)));
+            }
+        }
+    }
+    if !why.unexplained.is_empty() {
+        let left: Vec<String> = why.unexplained.iter().map(|&at| case.found[at].words.clone()).collect();
+        page.heading("What it leaves unexplained");
+        left.iter().for_each(|words| page.item("?", words));
+    }
+    for &(rival, without) in &why.rivals {
+        let other = case.graph.causes[rival].place;
+        page.para(&format!(
+            "Partly explained away by {} ({}): without that one it would have {}.",
+            place_name(case, other.part),
+            cause_name(case, other),
+            without.percent()
+        ));
+    }
+    if why.conflict > 0.3 {
+        let again = why.recheck.map(|at| format!(" Check first again: {}.", case.found[at].words)).unwrap_or_default();
+        page.para(&format!(
+            "Your findings fit badly together: they are {:.0} times less likely together than if they had nothing to do with each other.{again}",
+            10_f64.powf(why.conflict.min(6.0))
+        ));
+    }
+}
+
+fn reading_text(page: &mut Page, case: &Case<'_>, reading: &Reading) {
+    let words = &case.found[reading.found].words;
+    page.item(
+        "·",
+        &format!(
+            "{words}: {} → {} ({:+.1} dB). Without it, all else kept: {}.",
+            weight_words(reading.decibans),
+            reading.after.percent(),
+            reading.decibans,
+            reading.without.percent()
+        ),
+    );
+}
+
+/// A weight of evidence in words. 3 dB doubles the odds; 10 dB makes them tenfold.
+fn weight_words(decibans: f64) -> &'static str {
+    match decibans {
+        d if d >= 10.0 => "speaks strongly for it",
+        d if d >= 3.0 => "speaks for it",
+        d if d >= 0.5 => "speaks a little for it",
+        d if d > -0.5 => "says nothing about it",
+        d if d > -3.0 => "speaks a little against it",
+        d if d > -10.0 => "speaks against it",
+        _ => "speaks strongly against it",
+    }
+}
+
+fn reason_text(page: &mut Page, what: &str, reason: &Reason) {
+    if !reason.because.is_empty() {
+        page.para(&format!("{what}: {} [{}]", reason.because, source_words(&reason.source)));
+    }
+}
+
+/// The kind of a source in words.
+pub(super) fn source_words(source: &Source) -> String {
+    match source {
+        Source::Published(what) => format!("published: {what}"),
+        Source::Practice => "common practice".to_owned(),
+        Source::Memory => "from memory".to_owned(),
+        Source::Judgement => "author's judgement".to_owned(),
+    }
+}
