@@ -1,0 +1,187 @@
+//! Arguments as typed.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+
+/// Finds where an engine's coolant goes, one check at a time.
+#[derive(Debug, Parser)]
+#[command(
+    name = "seepwise",
+    version,
+    about,
+    arg_required_else_help = true,
+    after_help = "Examples:\n  seepwise layouts\n  seepwise trace --layout crew_minibus my-job.yaml\n  seepwise replay scenarios/two_seeps.yaml\n\nHot coolant scalds and coolant is poison: read the cautions before each step."
+)]
+pub(super) struct Args {
+    /// Use the rule base in this folder instead of the built-in one
+    #[arg(long, global = true, value_name = "DIR")]
+    pub rules: Option<PathBuf>,
+    /// Print JSON for scripts
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// What to do
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Be led from the complaint to the leak, one check at a time
+    Trace(TraceArgs),
+    /// Run scenario or job files, print their story and compare it with what they expect
+    Replay(ReplayArgs),
+    /// How the causes stand
+    Rank(RankArgs),
+    /// What to check next, singly and bundled by set-up
+    Next(NextArgs),
+    /// Why a cause stands where it stands
+    Why(WhyArgs),
+    /// Review or show the rule base
+    Rules(RulesArgs),
+    /// The vehicles' layouts
+    Layouts(LayoutsArgs),
+    /// Write the causal graph for other software
+    Graph(GraphArgs),
+    /// What this shop lacks and who works in it, kept once for all jobs
+    Shop(ShopArgs),
+}
+
+/// Which case to look at: a job file, or a layout and findings.
+#[derive(Debug, ClapArgs)]
+pub(super) struct CaseArgs {
+    /// A job or scenario file
+    #[arg(value_name = "JOB")]
+    pub job: Option<PathBuf>,
+    /// The vehicle's layout, where there is no job file
+    #[arg(long, value_name = "LAYOUT", conflicts_with = "job")]
+    pub layout: Option<String>,
+    /// A finding: CHECK[@PLACE]=ANSWER; may be given several times
+    #[arg(long, value_name = "CHECK[@PLACE]=ANSWER")]
+    pub found: Vec<String>,
+    /// How waiting counts against work (see `rules show`); the first is the default
+    #[arg(long, value_name = "WORD")]
+    pub hurry: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Example:\n  seepwise trace --layout water_tender tender-job.yaml\n\nType `help` at any time. Lines can come from a pipe as well.")]
+pub(super) struct TraceArgs {
+    /// The job file: gone on with if it exists, else begun; without it nothing is saved
+    #[arg(value_name = "JOB")]
+    pub job: Option<PathBuf>,
+    /// The vehicle's layout, for a new job
+    #[arg(long, value_name = "LAYOUT")]
+    pub layout: Option<String>,
+    /// How waiting counts against work (see `rules show`)
+    #[arg(long, value_name = "WORD")]
+    pub hurry: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Example:\n  seepwise replay scenarios/*.yaml\n\nExit code 1 if an expectation is missed.")]
+pub(super) struct ReplayArgs {
+    /// Scenario or job files, or folders of them
+    #[arg(value_name = "FILE", required = true)]
+    pub files: Vec<PathBuf>,
+    /// Print only one line for each scenario
+    #[arg(long)]
+    pub brief: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:\n  seepwise rank my-job.yaml\n  seepwise rank --layout crew_minibus --found loss_reported=slow --json")]
+pub(super) struct RankArgs {
+    #[command(flatten)]
+    pub case: CaseArgs,
+    /// How many places to show
+    #[arg(long, default_value_t = 8)]
+    pub top: usize,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Example:\n  seepwise next --layout crew_minibus --found loss_reported=slow --found puddle_seen=none")]
+pub(super) struct NextArgs {
+    #[command(flatten)]
+    pub case: CaseArgs,
+    /// How many checks to show
+    #[arg(long, default_value_t = 8)]
+    pub top: usize,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Example:\n  seepwise why my-job.yaml --cause pitted_port@lower_hose_rear\n\nWithout --cause: the likeliest one.")]
+pub(super) struct WhyArgs {
+    #[command(flatten)]
+    pub case: CaseArgs,
+    /// The cause: FAULT@PLACE, or a PLACE for its likeliest fault
+    #[arg(long, value_name = "FAULT@PLACE")]
+    pub cause: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:\n  seepwise rules review\n  seepwise rules show hose_end\n  seepwise rules show look_at_joint --rules my-rules")]
+pub(super) struct RulesArgs {
+    #[command(subcommand)]
+    pub what: RulesCommand,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum RulesCommand {
+    /// Show every problem of all rule files at its line; exit code 1 if there are errors
+    Review,
+    /// Show the rule base, or one kind of part, fault, check or condition of it
+    Show {
+        /// Its id
+        #[arg(value_name = "NAME")]
+        name: Option<String>,
+    },
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:\n  seepwise layouts\n  seepwise layouts water_tender")]
+pub(super) struct LayoutsArgs {
+    /// Show this layout's places
+    #[arg(value_name = "LAYOUT")]
+    pub layout: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Example:\n  seepwise graph standby_generator --format bif > generator.bif")]
+pub(super) struct GraphArgs {
+    /// The layout
+    #[arg(value_name = "LAYOUT")]
+    pub layout: String,
+    /// The format
+    #[arg(long, value_enum, default_value_t = Format::Json)]
+    pub format: Format,
+}
+
+/// Formats of the causal graph.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// Nodes, arrows and tables
+    Json,
+    /// For drawing
+    Dot,
+    /// Bayesian interchange format, for general libraries
+    Bif,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:\n  seepwise shop\n  seepwise shop --lacks borescope --lacks uv_lamp --role technician\n  seepwise shop --cannot lift=raised")]
+pub(super) struct ShopArgs {
+    /// A tool that the shop lacks; may be given several times
+    #[arg(long, value_name = "TOOL")]
+    pub lacks: Vec<String>,
+    /// A tool that it has after all
+    #[arg(long, value_name = "TOOL")]
+    pub has: Vec<String>,
+    /// A set-up that it cannot make, FACET=VALUE
+    #[arg(long, value_name = "FACET=VALUE")]
+    pub cannot: Vec<String>,
+    /// Who works: apprentice, technician or trainer
+    #[arg(long, value_name = "ROLE")]
+    pub role: Option<String>,
+}
