@@ -1,0 +1,157 @@
+//! What a command works on: the rule base, a vehicle, a job and the case that it makes.
+
+use std::path::Path;
+
+use crate::advise::{Case, Shop};
+use crate::cli::args::{Args, CaseArgs};
+use crate::cli::failure::Failure;
+use crate::cli::{Desk, Surroundings};
+use crate::graph::CausalGraph;
+use crate::job::{AnswerGiven, Entry, Found, JobFile, JobProblem, Role, ShopFile, Store, resolve};
+use crate::notice::{Look, Notices, render_all};
+use crate::rules::suggest::help_for;
+use crate::rules::{self, Layout, Loaded, RuleBase};
+use crate::source::Sources;
+
+/// The rule base and the shop.
+pub(super) struct World {
+    /// What was loaded.
+    pub loaded: Loaded,
+    /// The shop's file, or an empty one.
+    pub shop: ShopFile,
+}
+
+/// One vehicle with its graph.
+pub(super) struct Vehicle<'a> {
+    pub rules: &'a RuleBase,
+    pub layout: &'a Layout,
+    pub graph: CausalGraph,
+    pub shop: Shop,
+}
+
+impl World {
+    /// Loads the rule base and the shop's file.
+    pub fn load(args: &Args, surroundings: &Surroundings) -> Result<Self, Failure> {
+        let loaded = load_rules(args);
+        if loaded.rules.is_none() {
+            let look = Look { colour: surroundings.colour, width: surroundings.width };
+            let text = render_all(&loaded.notices, &loaded.sources, look);
+            return Err(Failure::Told(format!("{text}seepwise: the rule base has errors; mend them and try again")));
+        }
+        Ok(Self { loaded, shop: read_shop(surroundings)? })
+    }
+
+    /// The rules.
+    pub fn rules(&self) -> Result<&RuleBase, Failure> {
+        self.loaded.rules.as_ref().ok_or_else(|| Failure::usage("the rule base has errors"))
+    }
+
+    /// A vehicle by its layout's id.
+    pub fn vehicle(&self, id: &str) -> Result<Vehicle<'_>, Failure> {
+        let rules = self.rules()?;
+        let layout = self.loaded.layout(id).ok_or_else(|| {
+            let known: Vec<&str> = self.loaded.layouts.iter().map(|layout| layout.named.id.as_str()).collect();
+            let help = help_for(id, &known).unwrap_or_default();
+            Failure::usage(format!("there is no layout `{id}`; {help}; `seepwise layouts` lists them"))
+        })?;
+        let graph = CausalGraph::expand(rules, layout)?;
+        Ok(Vehicle { rules, layout, graph, shop: self.shop.resolve(rules)? })
+    }
+
+    /// How much a minute of waiting counts, by the user's word for the hurry.
+    pub fn waiting_counts(&self, hurry: Option<&str>) -> Result<f64, Failure> {
+        let words = &self.rules()?.policy.waiting_counts;
+        match hurry {
+            None => Ok(words.first().map_or(0.1, |(_, counts)| *counts)),
+            Some(word) => words.iter().find(|(known, _)| known == word).map(|(_, counts)| *counts).ok_or_else(|| {
+                let known: Vec<&str> = words.iter().map(|(known, _)| known.as_str()).collect();
+                Failure::usage(format!("there is no hurry `{word}`; choose one of {}", known.join(", ")))
+            }),
+        }
+    }
+
+    /// The job that arguments name: a file, or a layout and findings.
+    pub fn job(&self, desk: &Desk<'_>, of: &CaseArgs) -> Result<JobFile, Failure> {
+        let mut job = match (&of.job, &of.layout) {
+            (Some(path), _) => read_job(path, desk.surroundings)?,
+            (None, Some(layout)) => JobFile { layout: layout.clone(), ..JobFile::default() },
+            (None, None) => return Err(Failure::usage("name a job file, or a vehicle with --layout (`seepwise layouts` lists them)")),
+        };
+        for found in &of.found {
+            job.log.push(Entry::Found(typed_finding(found)?).into());
+        }
+        Ok(job)
+    }
+}
+
+impl Vehicle<'_> {
+    /// The case that a job makes of this vehicle.
+    pub fn case(&self, job: &JobFile, waiting_counts: f64) -> Result<Case<'_>, Vec<JobProblem>> {
+        resolve(job, self.rules, self.layout, &self.graph, &self.shop, waiting_counts)
+    }
+}
+
+/// The rule base that the arguments name, with its notices.
+pub(super) fn load_rules(args: &Args) -> Loaded {
+    args.rules.as_deref().map_or_else(rules::load_embedded, rules::load_dir)
+}
+
+/// Several problems of a job, a line each.
+pub(super) fn problems(problems: &[JobProblem]) -> Failure {
+    let lines: Vec<String> = problems.iter().map(|problem| format!("seepwise: {problem}")).collect();
+    Failure::Told(lines.join("\n"))
+}
+
+/// Problems of a job that was read from a file: at their lines.
+pub(super) fn file_problems(found: &[JobProblem], path: &Path, surroundings: &Surroundings) -> Failure {
+    let mut sources = Sources::new();
+    let mut notices = Notices::new();
+    if let Ok(file) = Store::load(path) {
+        sources.add(file);
+    }
+    for problem in found {
+        match problem.notice() {
+            Some(notice) if !sources.files().is_empty() => notices.push(notice),
+            _ => return problems(found),
+        }
+    }
+    Failure::Told(render_all(&notices, &sources, Look { colour: surroundings.colour, width: surroundings.width }))
+}
+
+/// Reads a job file; its problems are shown at their lines.
+pub(super) fn read_job(path: &Path, surroundings: &Surroundings) -> Result<JobFile, Failure> {
+    let mut sources = Sources::new();
+    let file = sources.add(Store::load(path)?);
+    JobFile::read(file, &sources).map_err(|notices| {
+        Failure::Told(render_all(&notices, &sources, Look { colour: surroundings.colour, width: surroundings.width }))
+    })
+}
+
+fn read_shop(surroundings: &Surroundings) -> Result<ShopFile, Failure> {
+    let Some(path) = surroundings.shop.as_ref().filter(|path| path.exists()) else { return Ok(ShopFile::default()) };
+    let mut sources = Sources::new();
+    let file = sources.add(Store::load(path)?);
+    ShopFile::read(file, &sources).map_err(|notices| {
+        Failure::Told(render_all(&notices, &sources, Look { colour: surroundings.colour, width: surroundings.width }))
+    })
+}
+
+/// `CHECK[@PLACE]=ANSWER` as typed.
+pub(super) fn typed_finding(text: &str) -> Result<Found, Failure> {
+    let wrong = || Failure::usage(format!("`{text}` is no finding: write CHECK=ANSWER or CHECK@PLACE=ANSWER, such as loss_reported=slow"));
+    let (check, answer) = text.split_once('=').ok_or_else(wrong)?;
+    let (check, at) = match check.split_once('@') {
+        Some((check, at)) => (check.trim(), Some(at.trim().to_owned())),
+        None => (check.trim(), None),
+    };
+    if check.is_empty() || answer.trim().is_empty() {
+        return Err(wrong());
+    }
+    let answer = AnswerGiven::One(answer.trim().to_owned());
+    Ok(Found { check: check.to_owned(), at, answer, ..Found::default() })
+}
+
+/// Whether the steps of a check are opened without asking: not for the experienced.
+pub(super) fn opens_steps(role: Role) -> bool {
+    role != Role::Technician
+}
