@@ -7,3 +7,14 @@ pub mod chance;
 pub mod ids;
 
 pub mod infer;
+
+pub mod notice;
+pub mod source;
+
+pub mod rules;
+
+pub mod graph;
+
+pub mod advise;
+
+pub mod show;

@@ -15,6 +15,7 @@
 
 mod ask;
 mod expand;
+pub mod export;
 mod node;
 mod task;
 

@@ -8,7 +8,7 @@ use super::leaks::Leaks;
 use super::signs::{Readable, Spot};
 use crate::graph::GraphError;
 use crate::graph::task::Task;
-use crate::ids::{CheckId, CoverId, Id, IdVec, PartId, TaskId, ZoneId};
+use crate::ids::{CheckId, CoverId, Id, IdVec, PartId, TaskId, VarId, ZoneId};
 use crate::rules::base::{Check, Reading, Scope, SetUpNeeds};
 
 impl Builder<'_> {
