@@ -1,0 +1,153 @@
+#!/usr/bin/env python3
+"""Checks seepwise's posteriors with a general Bayesian-network library.
+
+    SEEPWISE_EXPORT_DIR=DIR cargo test --test it export::writes_sets_for_the_library_check
+    pip install pyagrum==3.3.1
+    python3 tests/reference/check_bif.py DIR
+
+DIR holds one network per layout (LAYOUT.bif) and sets.json: evidence sets, each with the posteriors
+that seepwise gives. The library reads the network with its own reader and works the posteriors out
+by lazy propagation. Each set has TIME seconds; at most MISSED sets may run out of time.
+
+Exit code: 0 all agree; 1 a figure differs by more than TOLERANCE, or too many sets ran out of time;
+2 bad usage or unreadable input.
+"""
+
+import json
+import multiprocessing
+import pathlib
+import sys
+import time
+import traceback
+
+TOLERANCE = 1e-6
+TIME = 60.0
+MISSED = 2
+
+
+def needed(net, names):
+    """The named nodes and everything above them: the rest sums to one."""
+    found, waiting = set(), [net.idFromName(name) for name in names]
+    while waiting:
+        node = waiting.pop()
+        if node not in found:
+            found.add(node)
+            waiting.extend(net.parents(node))
+    return found
+
+
+def part_of(net, nodes):
+    """The sub-network of these nodes, which hold their own parents."""
+    import pyagrum
+
+    part = pyagrum.BayesNet()
+    for node in net.topologicalOrder():
+        if node in nodes:
+            part.add(net.variable(node), node)
+    for node in net.topologicalOrder():
+        if node not in nodes:
+            continue
+        table = net.cpt(node)
+        # The library keeps a table's axes in the order in which the arcs were added.
+        for name in table.names[1:]:
+            part.addArc(net.idFromName(name), node)
+        part.cpt(node).fillWith(table)
+    return part
+
+
+def posteriors(net, findings, wanted):
+    """P(node | findings) for each wanted node, by the library."""
+    import pyagrum
+
+    part = part_of(net, needed(net, list(findings) + list(wanted)))
+    engine = pyagrum.LazyPropagation(part)
+    engine.setEvidence(findings)
+    engine.setTargets(set(wanted))
+    engine.makeInference()
+    return {name: engine.posterior(name).tolist() for name in wanted}
+
+
+def work(net, findings, wanted, pipe):
+    """Runs in a process of its own, which can be stopped."""
+    try:
+        pipe.send(("done", posteriors(net, findings, wanted)))
+    except MemoryError:
+        pipe.send(("out of memory", None))
+    except BaseException:  # the parent process reports it
+        pipe.send(("failed", traceback.format_exc()))
+    finally:
+        pipe.close()
+
+
+def in_time(net, findings, wanted):
+    """What `work` gives within the time limit."""
+    context = multiprocessing.get_context("fork")
+    ours, theirs = context.Pipe(duplex=False)
+    process = context.Process(target=work, args=(net, findings, wanted, theirs))
+    process.start()
+    theirs.close()
+    try:
+        result = ours.recv() if ours.poll(TIME) else ("out of time", None)
+    except EOFError:  # stopped from outside, as for want of memory
+        result = ("out of memory", None)
+    if process.is_alive():
+        process.kill()
+    process.join()
+    return result
+
+
+def difference(expected, given):
+    """The largest difference between two lists; infinite if they don't match or hold no numbers."""
+    if len(expected) != len(given):
+        return float("inf")
+    worst = max(abs(a - b) for a, b in zip(expected, given))
+    return worst if worst == worst else float("inf")
+
+
+def main(folder):
+    import pyagrum
+
+    sets = json.loads((folder / "sets.json").read_text(encoding="utf-8"))["sets"]
+    nets, missed, wrong, figures, worst = {}, 0, 0, 0, 0.0
+    for number, one in enumerate(sets, 1):
+        layout, findings, expected = one["layout"], one["findings"], one["posteriors"]
+        if layout not in nets:
+            start = time.monotonic()
+            nets[layout] = pyagrum.loadBN(str(folder / f"{layout}.bif"))
+            took = time.monotonic() - start
+            print(f"{layout}: {nets[layout].size()} nodes, {nets[layout].sizeArcs()} arcs, read in {took:.1f} s")
+        start = time.monotonic()
+        outcome, given = in_time(nets[layout], findings, sorted(expected))
+        took = time.monotonic() - start
+        label = f"set {number:2}, {layout}, {len(findings)} findings"
+        if outcome == "failed":
+            print(f"{label}: the library failed:\n{given}")
+            wrong += 1
+        elif outcome != "done":
+            print(f"{label}: {outcome} after {took:.1f} s")
+            missed += 1
+        else:
+            apart = {name: difference(row, given[name]) for name, row in expected.items()}
+            name = max(apart, key=apart.get)
+            worst = max(worst, apart[name])
+            figures += sum(len(row) for row in expected.values())
+            print(f"{label}: {len(expected)} nodes, largest difference {apart[name]:.1e}, {took:.1f} s")
+            if apart[name] > TOLERANCE:
+                print(f"  differs at {name}: seepwise {expected[name]}, the library {given[name]}")
+                wrong += 1
+    print(
+        f"{len(sets)} sets, {figures} figures compared, largest difference {worst:.1e}; "
+        f"{wrong} wrong, {missed} not worked out (at most {MISSED} allowed)"
+    )
+    return 0 if sets and figures and wrong == 0 and missed <= MISSED else 1
+
+
+if __name__ == "__main__":
+    if len(sys.argv) != 2:
+        sys.exit(__doc__)
+    try:
+        code = main(pathlib.Path(sys.argv[1]))
+    except (OSError, KeyError, ValueError) as problem:
+        print(f"{sys.argv[1]}: {problem!r}", file=sys.stderr)
+        code = 2
+    sys.exit(code)
