@@ -1,4 +1,7 @@
 //! All integration tests, in one crate.
 
+mod infer_model;
 mod infer_networks;
 mod infer_random;
+mod infer_synthetic;
+mod rules_builtin;
