@@ -1,0 +1,383 @@
+//! A job's log → a [`Case`].
+//!
+//! In: a job and the rules, layout and graph of its vehicle. Out: the case as it stands after the
+//! last entry, or every problem of the log. Time grows with entries × tasks.
+//!
+//! How entries act on each other:
+//! - an answer to the same task replaces the earlier one, unless the check's repeats count anew;
+//! - an answer implies that the set-up was as the check needs: facets that don't fit change to the
+//!   first value that does, and the rest stays; questions of the complaint change nothing;
+//! - a block stays up until it is cleared or the entry that raised it is withdrawn, even when a
+//!   later answer reads normal;
+//! - what a check spoils stays spoiled, also when the check told nothing.
+
+use std::collections::BTreeSet;
+
+use crate::advise::{Answered, Case, SetUp, Shop};
+use crate::graph::{CausalGraph, Task};
+use crate::ids::{CoverId, Id, TaskId, VarId};
+use crate::infer::Finding;
+use crate::job::answer::{Meant, answer_of, first_answers, parse_answer};
+use crate::job::file::{Entry, Found, JobFile, Seen, Sure};
+use crate::job::find::{find_block, find_cause, find_cover, find_facet_value, find_part, find_task};
+use crate::job::problem::JobProblem;
+use crate::notice::codes;
+use crate::rules::base::{Check, RuleBase, Scope};
+use crate::rules::layout::Layout;
+
+/// Walks the log of a job. `waiting_counts` is what a minute of waiting counts, in hands-on minutes.
+///
+/// # Errors
+/// Every entry that names something unknown or can't be, in the order of the log.
+pub fn resolve<'a>(
+    job: &JobFile,
+    rules: &'a RuleBase,
+    layout: &'a Layout,
+    graph: &'a CausalGraph,
+    shop: &Shop,
+    waiting_counts: f64,
+) -> Result<Case<'a>, Vec<JobProblem>> {
+    let mut problems = Vec::new();
+    if job.layout != layout.named.id {
+        let message = format!("the job is about the layout `{}`, not `{}`", job.layout, layout.named.id);
+        problems.push(JobProblem::new(codes::UNKNOWN_NAME, message).help("choose the layout that the job names"));
+    }
+    let raised = rules.blocks.enumerated().filter(|(_, block)| {
+        block.raised_where.as_ref().is_some_and(|condition| layout.holds(condition, None))
+    });
+    let case = Case {
+        rules,
+        layout,
+        graph,
+        found: Vec::new(),
+        passed_over: BTreeSet::new(),
+        spoiled: BTreeSet::new(),
+        blocks: raised.map(|(id, _)| id).collect(),
+        set_up: SetUp::on_arrival(rules, layout),
+        shop: shop.clone(),
+        waiting_counts,
+    };
+    let mut walk = Walk { case, number: 0 };
+    let dropped = withdrawn(job, &mut problems);
+    for (index, logged) in job.log.iter().enumerate() {
+        if !dropped[index] {
+            walk.number = index + 1;
+            if let Err(problem) = walk.entry(&logged.entry) {
+                problems.push(problem.of_entry(index + 1, logged.at));
+            }
+        }
+    }
+    problems.sort_by_key(|problem| problem.entry);
+    if problems.is_empty() { Ok(walk.case) } else { Err(problems) }
+}
+
+/// For each entry whether it no longer counts. Withdrawing a withdrawal brings its entry back.
+fn withdrawn(job: &JobFile, problems: &mut Vec<JobProblem>) -> Vec<bool> {
+    let mut dropped = vec![false; job.log.len()];
+    for (index, logged) in job.log.iter().enumerate().rev() {
+        let Entry::Withdrawn(number) = logged.entry else { continue };
+        if dropped[index] {
+            continue;
+        }
+        match number.checked_sub(1).filter(|of| *of < index) {
+            Some(of) => dropped[of] = true,
+            None => {
+                let message = format!("there is no entry {number} before this one to withdraw");
+                let help = format!("write the number of an earlier entry, 1 to {index}");
+                let help = if index == 0 { "take this entry out".to_owned() } else { help };
+                let problem = JobProblem::new(codes::OUT_OF_RANGE, message).help(help);
+                problems.push(problem.of_entry(index + 1, logged.at));
+            }
+        }
+    }
+    dropped
+}
+
+struct Walk<'a> {
+    case: Case<'a>,
+    /// Of the entry being read, from 1.
+    number: usize,
+}
+
+impl<'a> Walk<'a> {
+    fn entry(&mut self, entry: &Entry) -> Result<(), JobProblem> {
+        match entry {
+            Entry::Found(found) => self.found(found)?,
+            Entry::SetUp(values) => {
+                for (facet, value) in values {
+                    let (facet, value) = find_facet_value(self.case.rules, facet, value)?;
+                    self.case.set_up.values[facet.index()] = value;
+                }
+            }
+            Entry::CoversOff(covers) => {
+                let covers = self.covers(covers)?;
+                self.case.set_up.covers_off.extend(covers);
+            }
+            Entry::CoversOn(covers) => {
+                let covers = self.covers(covers)?;
+                self.case.set_up.covers_off.retain(|cover| !covers.contains(cover));
+            }
+            Entry::Confirmed { cause, at } => self.named(cause, at.as_deref(), true)?,
+            Entry::RuledOut { cause, at } => self.named(cause, at.as_deref(), false)?,
+            Entry::Cleared(block) => {
+                let block = find_block(self.case.rules, block)?;
+                self.case.blocks.retain(|up| *up != block);
+            }
+            Entry::Withdrawn(_) | Entry::Note(_) => {}
+        }
+        Ok(())
+    }
+
+    fn covers(&self, covers: &[String]) -> Result<Vec<CoverId>, JobProblem> {
+        covers.iter().map(|cover| find_cover(self.case.layout, cover)).collect()
+    }
+
+    /// A fault or a condition of the vehicle that is certain, or certainly absent.
+    fn named(&mut self, cause: &str, at: Option<&str>, present: bool) -> Result<(), JobProblem> {
+        let (rules, layout, graph) = (self.case.rules, self.case.layout, self.case.graph);
+        let states = |var: VarId| graph.node(var).states.len();
+        let said = if present { "confirmed" } else { "ruled out" };
+        let condition = rules.conditions.enumerated().find(|(_, condition)| at.is_none() && condition.named.id == cause);
+        let (vars, finding, what) = if let Some((id, condition)) = condition {
+            let Some(var) = graph.condition_nodes[id.index()] else {
+                let message = format!("this vehicle ({}) cannot have `{cause}`", layout.named.name);
+                return Err(JobProblem::new(codes::NOT_HERE, message).help("take the entry out"));
+            };
+            (vec![var], Finding::hard(var, states(var), usize::from(present)), condition.named.name.clone())
+        } else {
+            let of = &graph.causes[find_cause(rules, layout, graph, cause, at)?];
+            let finding = if present && of.leaking.contains(&true) {
+                Finding::soft(of.push, of.leaking.iter().map(|leaks| f64::from(u8::from(*leaks))).collect())
+            } else {
+                Finding::hard(of.fault, states(of.fault), usize::from(present))
+            };
+            let what = format!("{} ({})", rules.faults[of.place.fault].named.name, layout.parts[of.place.part].named.name);
+            (vec![of.fault, of.push], finding, what)
+        };
+        self.case.found.retain(|known| known.task.is_some() || !known.findings.iter().any(|finding| vars.contains(&finding.var)));
+        let words = format!("{said}: {what}");
+        self.case.found.push(Answered { entry: self.number, task: None, words, findings: vec![finding], normal: false });
+        Ok(())
+    }
+
+    fn found(&mut self, found: &Found) -> Result<(), JobProblem> {
+        let (rules, layout, graph) = (self.case.rules, self.case.layout, self.case.graph);
+        let covers = &self.case.set_up.covers_off;
+        let task = find_task(rules, layout, graph, &found.check, found.at.as_deref(), covers)?;
+        let of = &graph.tasks[task];
+        let check = &rules.checks[of.check];
+        let swept = if let Scope::Sweep(swept) = check.scope { Some(&rules.checks[swept]) } else { None };
+        let exceptions = !found.except.is_empty() || !found.not_seen.is_empty() || !found.in_part.is_empty();
+        if swept.is_none() && exceptions {
+            let message = format!("`{}` looks at one place: `except`, `not_seen` and `in_part` belong to looks over a zone", found.check);
+            return Err(JobProblem::new(codes::UNKNOWN_KEY, message).help("use `seen: in_part` or `seen: not` instead"));
+        }
+        let meant = parse_answer(rules, layout, graph, task, covers, &found.answer)?;
+        match meant {
+            Meant::CantDo => {
+                self.case.passed_over.insert(task);
+            }
+            Meant::Places(places) if found.seen != Seen::Not => {
+                let looks = self.looks(found, of, swept.unwrap_or(check), places)?;
+                self.done(of);
+                for look in looks {
+                    self.look(found, look);
+                }
+            }
+            Meant::Signs(states, answer) if found.seen != Seen::Not => {
+                self.done(of);
+                self.answer(task, &states, &answer, found.sure, found.seen == Seen::InPart);
+            }
+            _ => {
+                self.done(of);
+                self.case.passed_over.insert(task);
+            }
+        }
+        Ok(())
+    }
+
+    /// What a sweep says of each place: `None` where it could not be seen.
+    fn looks(&self, found: &Found, sweep: &Task, swept: &Check, places: Vec<(TaskId, usize)>) -> Result<Vec<Look>, JobProblem> {
+        let (rules, layout, graph) = (self.case.rules, self.case.layout, self.case.graph);
+        let all = found.seen == Seen::InPart;
+        let mut looks: Vec<Look> =
+            places.into_iter().map(|(task, state)| Look { task, state: Some(state), in_part: all }).collect();
+        let place = |written: &str| {
+            let part = find_part(layout, written)?;
+            if layout.parts[part].zone != sweep.zone {
+                let zone = sweep.zone.map_or("", |zone| layout.zones[zone].named.name.as_str());
+                let message = format!("`{written}` does not belong to {zone}");
+                return Err(JobProblem::new(codes::NOT_HERE, message).help(format!("write an entry of its own with `{}`", swept.named.id)));
+            }
+            let id = &layout.parts[part].named.id;
+            find_task(rules, layout, graph, &swept.named.id, Some(id), &self.case.set_up.covers_off)
+        };
+        for (written, answer) in &found.except {
+            let (task, state) = (place(written)?, answer_of(written, answer, first_answers(swept))?);
+            match looks.iter_mut().find(|look| look.task == task) {
+                Some(look) => look.state = Some(state),
+                None => looks.push(Look { task, state: Some(state), in_part: all }),
+            }
+        }
+        for written in &found.not_seen {
+            let task = place(written)?;
+            looks.retain(|look| look.task != task);
+            looks.push(Look { task, state: None, in_part: false });
+        }
+        for written in &found.in_part {
+            let task = place(written)?;
+            match looks.iter_mut().find(|look| look.task == task && look.state.is_some()) {
+                Some(look) => look.in_part = true,
+                None => {
+                    let message = format!("`{written}` is said to be seen in part, but not what it showed");
+                    return Err(JobProblem::new(codes::MISSING_KEY, message).help(format!("add it to `except:`, as in `{{{written}: …}}`")));
+                }
+            }
+        }
+        Ok(looks)
+    }
+
+    fn look(&mut self, found: &Found, look: Look) {
+        let of = &self.case.graph.tasks[look.task];
+        self.spoil(of);
+        match look.state {
+            None => _ = self.case.passed_over.insert(look.task),
+            Some(state) => {
+                let answers = first_answers(&self.case.rules.checks[of.check]);
+                let answer = answers.get(state).map_or("", |answer| answer.id.as_str());
+                self.answer(look.task, &[(0, state)], answer, found.sure, look.in_part);
+            }
+        }
+    }
+
+    /// Notes an answer: its findings, and the blocks that it raises.
+    fn answer(&mut self, task: TaskId, states: &[(usize, usize)], answer: &str, sure: Sure, in_part: bool) {
+        let (rules, graph) = (self.case.rules, self.case.graph);
+        let of = &graph.tasks[task];
+        let check = &rules.checks[of.check];
+        let weight = self.weight(sure, in_part);
+        let findings = states.iter().filter_map(|&(sign, state)| {
+            let var = *of.signs.get(sign)?;
+            Some(finding(var, graph.node(var).states.len(), state, weight))
+        });
+        let mut words = format!("{}: {answer}", self.name(of));
+        match sure {
+            Sure::Sure => {}
+            Sure::Fairly => words.push_str(" (fairly sure)"),
+            Sure::Guess => words.push_str(" (a guess)"),
+        }
+        if in_part {
+            words.push_str(" (seen in part)");
+        }
+        let normal = states.iter().all(|(_, state)| *state == 0);
+        let answered = Answered { entry: self.number, task: Some(task), words, findings: findings.collect(), normal };
+        if !check.repeats_independent {
+            self.case.found.retain(|known| known.task != Some(task));
+        }
+        self.case.found.push(answered);
+        self.case.passed_over.remove(&task);
+        for (id, block) in rules.blocks.enumerated() {
+            let raised = block.raised_by.iter().any(|(by, sign, answers)| {
+                *by == of.check && states.iter().any(|(shown, state)| shown == sign && answers.contains(state))
+            });
+            if raised && !self.case.blocks.contains(&id) {
+                self.case.blocks.push(id);
+            }
+        }
+    }
+
+    /// How much weight the chosen answer carries; `None`: all of it.
+    fn weight(&self, sure: Sure, in_part: bool) -> Option<f64> {
+        let certainty = self.case.rules.certainty;
+        let said = match sure {
+            Sure::Sure => None,
+            Sure::Fairly => Some(certainty.fairly),
+            Sure::Guess => Some(certainty.guess),
+        };
+        let seen = in_part.then_some(certainty.seen_in_part);
+        match (said, seen) {
+            (Some(said), Some(seen)) => Some(said.min(seen)),
+            (one, other) => one.or(other),
+        }
+    }
+
+    /// What follows from a check having been done: the set-up it needs, and what it spoils.
+    fn done(&mut self, of: &Task) {
+        if self.case.rules.checks[of.check].intake {
+            return;
+        }
+        self.case.set_up.covers_off.extend(of.cover_off);
+        let values = &mut self.case.set_up.values;
+        for (facet, allowed) in &of.needs {
+            let value = &mut values[facet.index()];
+            if !allowed.contains(value) {
+                *value = allowed.first().copied().unwrap_or(*value);
+            }
+        }
+        // Nobody leaves the rest in a state that must never be: it was put back first.
+        for never in &self.case.rules.never {
+            if never.set_up.iter().all(|(facet, bad)| bad.contains(&values[facet.index()])) {
+                let free = |facet| of.needs.iter().all(|(needed, _)| *needed != facet);
+                let back = never.set_up.iter().find(|(facet, bad)| free(*facet) && !bad.contains(&0));
+                if let Some((facet, _)) = back {
+                    values[facet.index()] = 0;
+                }
+            }
+        }
+        self.spoil(of);
+    }
+
+    /// Marks the open tasks whose evidence a task destroys: at its place, or of the whole vehicle
+    /// for either.
+    fn spoil(&mut self, of: &Task) {
+        let spoils = &self.case.rules.checks[of.check].spoils;
+        if spoils.is_empty() {
+            return;
+        }
+        let answered = self.case.answered();
+        for (id, other) in self.case.graph.tasks.enumerated() {
+            let here = of.part.is_none() || other.part.is_none() || of.part == other.part;
+            let itself = other.check == of.check && other.part == of.part && other.zone == of.zone;
+            if here && !itself && spoils.contains(&other.check) && !answered.contains(&id) {
+                self.case.spoiled.insert(id);
+            }
+        }
+    }
+
+    /// A check's name with its place filled in.
+    fn name(&self, of: &Task) -> String {
+        let layout = self.case.layout;
+        let mut name = self.case.rules.checks[of.check].named.name.clone();
+        if let Some(part) = of.part {
+            name = name.replace("{place}", &layout.parts[part].named.name);
+        }
+        let zone = of.zone.or_else(|| of.part.and_then(|part| layout.parts[part].zone));
+        if let Some(zone) = zone {
+            name = name.replace("{zone}", &layout.zones[zone].named.name);
+        }
+        if let Some((psi, _)) = self.case.limit_psi() {
+            name = name.replace("{limit}", &format!("{psi} psi"));
+        }
+        name
+    }
+}
+
+/// What a sweep says of one place.
+#[derive(Debug, Clone, Copy)]
+struct Look {
+    task: TaskId,
+    state: Option<usize>,
+    in_part: bool,
+}
+
+/// A finding on one sign; the weight that the chosen answer does not carry is spread evenly over
+/// the others.
+fn finding(var: VarId, states: usize, state: usize, weight: Option<f64>) -> Finding {
+    match weight {
+        Some(weight) if states > 1 => {
+            let rest = (1.0 - weight) / (states - 1) as f64;
+            Finding::soft(var, (0..states).map(|s| if s == state { weight } else { rest }).collect())
+        }
+        _ => Finding::hard(var, states, state),
+    }
+}
