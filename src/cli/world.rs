@@ -8,7 +8,8 @@ use crate::cli::failure::Failure;
 use crate::cli::{Desk, Surroundings};
 use crate::graph::CausalGraph;
 use crate::job::{AnswerGiven, Entry, Found, JobFile, JobProblem, Role, ShopFile, Store, resolve};
-use crate::notice::{Look, Notices, render_all};
+use crate::notice::Notices;
+use crate::notice::render::{Look, render_all};
 use crate::rules::suggest::help_for;
 use crate::rules::{self, Layout, Loaded, RuleBase};
 use crate::source::Sources;
@@ -55,7 +56,7 @@ impl World {
             Failure::usage(format!("there is no layout `{id}`; {help}; `seepwise layouts` lists them"))
         })?;
         let graph = CausalGraph::expand(rules, layout)?;
-        Ok(Vehicle { rules, layout, graph, shop: self.shop.resolve(rules)? })
+        Ok(Vehicle { rules, layout, graph, shop: self.shop.resolve(rules).map_err(|found| problems(&found))? })
     }
 
     /// How much a minute of waiting counts, by the user's word for the hurry.

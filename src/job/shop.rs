@@ -16,9 +16,9 @@ use crate::source::{SourceId, Sources};
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Role {
     /// Learns the trade.
+    #[default]
     Apprentice,
     /// Knows it.
-    #[default]
     Technician,
     /// Teaches it.
     Trainer,

@@ -95,7 +95,7 @@ fn reason_text(page: &mut Page, what: &str, reason: &Reason) {
 }
 
 /// The kind of a source in words.
-pub(super) fn source_words(source: &Source) -> String {
+pub fn source_words(source: &Source) -> String {
     match source {
         Source::Published(what) => format!("published: {what}"),
         Source::Practice => "common practice".to_owned(),

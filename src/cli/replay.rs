@@ -1,0 +1,224 @@
+//! `replay`: runs scenarios, tells their story, and compares the end with what they expect.
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+use serde_json::{Value, json};
+
+use crate::advise::{Belief, Case, Proposals, Ranking, Verdict};
+use crate::cli::Desk;
+use crate::cli::args::{Args, ReplayArgs};
+use crate::cli::failure::Failure;
+use crate::cli::world::{World, file_problems, read_job};
+use crate::job::{Entry, Expect, JobFile};
+use crate::show::{Page, cause_name, changes_text, json as as_json, place_name, proposal_text, ranking_text, task_id, verdict_text};
+
+pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &ReplayArgs) -> Result<bool, Failure> {
+    let world = World::load(args, desk.surroundings)?;
+    let mut all_met = true;
+    let mut values = Vec::new();
+    for path in files(&of.files)? {
+        let job = read_job(&path, desk.surroundings)?;
+        let mut page = desk.page();
+        let (value, met) = replay(&world, &path, &job, &mut page, desk, of.brief)?;
+        all_met &= met;
+        values.push(value);
+        if !args.json {
+            desk.put(page.text())?;
+        }
+    }
+    if args.json {
+        desk.json(&Value::from(values))?;
+    }
+    Ok(all_met)
+}
+
+/// The files named, and those in the folders named, sorted.
+fn files(named: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
+    let mut files = Vec::new();
+    for path in named {
+        if path.is_dir() {
+            let mut inside = Vec::new();
+            for entry in std::fs::read_dir(path)? {
+                let path = entry?.path();
+                if path.extension().is_some_and(|ext| ext == "yaml") {
+                    inside.push(path);
+                }
+            }
+            inside.sort();
+            files.extend(inside);
+        } else {
+            files.push(path.clone());
+        }
+    }
+    Ok(files)
+}
+
+fn replay(world: &World, path: &Path, job: &JobFile, page: &mut Page, desk: &Desk<'_>, brief: bool) -> Result<(Value, bool), Failure> {
+    let vehicle = world.vehicle(&job.layout)?;
+    let waiting = world.waiting_counts(None)?;
+    let name = path.file_stem().map_or_else(|| "job".to_owned(), |stem| stem.to_string_lossy().into_owned());
+    let case_of = |job: &JobFile| vehicle.case(job, waiting).map_err(|found| file_problems(&found, path, desk.surroundings));
+    if !brief {
+        page.heading(&format!("{}  [{name}]", job.title));
+        page.para(&format!("Vehicle: {}.", vehicle.layout.named.name));
+        if !job.complaint.is_empty() {
+            page.para(&format!("Complaint: {}", job.complaint));
+        }
+    }
+    let mut steps = Vec::new();
+    let mut so_far = JobFile { log: Vec::new(), expect: None, ..job.clone() };
+    let start = case_of(&so_far)?;
+    let mut before = Ranking::of(&start, &Belief::of(&start, &[])?)?;
+    for (position, logged) in job.log.iter().enumerate() {
+        so_far.log.push(logged.clone());
+        let case = case_of(&so_far)?;
+        let words = step_words(&case, position + 1, &logged.entry);
+        let after = Ranking::of(&case, &Belief::of(&case, &[])?)?;
+        if !brief {
+            page.item(&format!("{:>2}.", position + 1), &words);
+            if before != after {
+                changes_text(page, &case, &before, &after);
+            }
+        }
+        let first = after.first().map(|cause| {
+            json!({
+                "fault": case.rules.faults[cause.place.fault].named.id,
+                "place": case.layout.parts[cause.place.part].named.id,
+                "probability": cause.probability.get(),
+            })
+        });
+        steps.push(json!({"entry": position + 1, "finding": words, "first": first}));
+        before = after;
+    }
+    let case = case_of(&so_far)?;
+    let (proposals, belief) = Proposals::of(&case)?;
+    let ranking = Ranking::of(&case, &belief)?;
+    let verdict = Verdict::of(&case, &ranking, &proposals)?;
+    let missed = job.expect.as_ref().map_or_else(Vec::new, |expect| missed(&case, &ranking, &proposals, expect));
+    if !brief {
+        ranking_text(page, &case, &ranking, 5);
+        verdict_text(page, &case, &verdict);
+        if !matches!(verdict, Verdict::Repair { .. })
+            && let Some(best) = proposals.checks.first()
+        {
+            proposal_text(page, &case, best, &mut BTreeSet::new(), false);
+        }
+        page.blank();
+    }
+    if job.expect.is_some() {
+        let outcome = if missed.is_empty() { "as expected" } else { "NOT as expected" };
+        page.para(&format!("{name}: {outcome}."));
+        missed.iter().for_each(|line| page.item("x", line));
+    }
+    let told = as_json::ranking(&case, &ranking);
+    let value = json!({
+        "scenario": name,
+        "layout": job.layout,
+        "steps": steps,
+        "faults": told["faults"],
+        "leaks": told["leaks"],
+        "verdict": as_json::verdict(&case, &verdict),
+        "met": missed.is_empty(),
+        "missed": missed,
+    });
+    Ok((value, missed.is_empty()))
+}
+
+fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> String {
+    let found: Vec<&str> = case.found.iter().filter(|found| found.entry == entry).map(|found| found.words.as_str()).collect();
+    if found.len() > 3 {
+        // A sweep: what is not normal, and how many places were.
+        let abnormal: Vec<&str> =
+            case.found.iter().filter(|found| found.entry == entry && !found.normal).map(|found| found.words.as_str()).collect();
+        let normal = found.len() - abnormal.len();
+        let rest = format!("{normal} places looked at and nothing found there");
+        return if abnormal.is_empty() { rest } else { format!("{}; {rest}", abnormal.join("; ")) };
+    }
+    if !found.is_empty() {
+        return found.join("; ");
+    }
+    match logged {
+        Entry::Found(found) => {
+            let at = found.at.as_ref().map(|at| format!("@{at}")).unwrap_or_default();
+            format!("{}{at}: told nothing, or was answered again later", found.check)
+        }
+        Entry::SetUp(values) => {
+            let values: Vec<String> = values.iter().map(|(facet, value)| format!("{facet} {value}")).collect();
+            format!("set-up: {}", values.join(", "))
+        }
+        Entry::CoversOff(covers) => format!("off: {}", covers.join(", ")),
+        Entry::CoversOn(covers) => format!("back on: {}", covers.join(", ")),
+        Entry::Withdrawn(number) => format!("entry {number} withdrawn"),
+        Entry::Cleared(block) => format!("cleared: {block}"),
+        Entry::Note(text) => format!("note: {text}"),
+        Entry::Confirmed { cause, .. } => format!("confirmed: {cause}"),
+        Entry::RuledOut { cause, .. } => format!("ruled out: {cause}"),
+    }
+}
+
+/// What did not come out as expected, a line each.
+fn missed(case: &Case<'_>, ranking: &Ranking, proposals: &Proposals, expect: &Expect) -> Vec<String> {
+    let mut missed = Vec::new();
+    let leaks: Vec<&str> =
+        ranking.leaks.iter().filter(|leak| !leak.apart).map(|leak| case.layout.parts[leak.part].named.id.as_str()).collect();
+    let mut among = |count: usize, places: &[String]| {
+        let front: Vec<&str> = leaks.iter().take(count).copied().collect();
+        for place in places {
+            if !front.contains(&place.as_str()) {
+                missed.push(format!("{place} is not among the first {count}: {}", front.join(", ")));
+            }
+        }
+    };
+    among(expect.first.len(), &expect.first);
+    if let Some((count, places)) = &expect.among_first {
+        among(*count, places);
+    }
+    let cause = |name: &str| {
+        ranking.causes.iter().find(|cause| {
+            let fault = &case.rules.faults[cause.place.fault].named.id;
+            format!("{fault}@{}", case.layout.parts[cause.place.part].named.id) == name
+        })
+    };
+    let causes = |name: &str| cause(name).map(|cause| cause.probability.get() * 100.0);
+    let places = |name: &str| {
+        ranking.leaks.iter().find(|leak| case.layout.parts[leak.part].named.id == name).map(|leak| leak.probability.get() * 100.0)
+    };
+    let conditions = |name: &str| {
+        let held = |at: &&crate::advise::RankedCondition| case.rules.conditions[at.condition].named.id == name;
+        ranking.conditions.iter().find(held).map(|held| held.probability.get() * 100.0)
+    };
+    let mut bound = |what: &str, wanted: &[(String, f64)], least: bool, value: &dyn Fn(&str) -> Option<f64>| {
+        for (name, limit) in wanted {
+            match value(name) {
+                None => missed.push(format!("there is no {what} {name} on this vehicle")),
+                Some(p) if least && p < *limit => missed.push(format!("{what} {name} has {p:.1} %, expected at least {limit} %")),
+                Some(p) if !least && p > *limit => missed.push(format!("{what} {name} has {p:.1} %, expected at most {limit} %")),
+                Some(_) => {}
+            }
+        }
+    };
+    bound("cause", &expect.causes_at_least, true, &causes);
+    bound("cause", &expect.causes_at_most, false, &causes);
+    bound("place", &expect.leaks_at_least, true, &places);
+    bound("place", &expect.leaks_at_most, false, &places);
+    bound("condition", &expect.conditions_at_least, true, &conditions);
+    if !expect.next_among.is_empty() {
+        let best = proposals.checks.first().map(|best| task_id(case, best.asked.task)).unwrap_or_default();
+        let check = best.split('@').next().unwrap_or_default();
+        if !expect.next_among.iter().any(|name| *name == best || name == check) {
+            missed.push(format!("the next check is {best}, expected one of {}", expect.next_among.join(", ")));
+        }
+    }
+    for block in &expect.blocked {
+        if !case.blocks.iter().any(|&up| case.rules.blocks[up].named.id == *block) {
+            missed.push(format!("the block {block} is not up"));
+        }
+    }
+    if !missed.is_empty()
+        && let Some(first) = ranking.first()
+    {
+        missed.push(format!("likeliest: {} ({})", place_name(case, first.place.part), cause_name(case, first.place)));
+    }
+    missed
+}
