@@ -11,7 +11,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use crate::graph::CausalGraph;
-use crate::ids::{Id, IdVec, VarId};
+use crate::ids::{IdVec, VarId};
 use crate::infer::{Family, Link, Network};
 use crate::rules::base::RuleBase;
 use crate::rules::layout::Layout;
