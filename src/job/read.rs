@@ -130,9 +130,11 @@ impl Reader {
     fn found(&mut self, check: &Node, fields: &mut Fields<'_>) -> Option<Found> {
         let check = self.word(check, "a check");
         let at = self.place(fields);
-        let answer = fields.need("answer", &mut self.notices);
         let sure = fields.take("sure");
         let seen = fields.take("seen");
+        // A look that saw nothing needs no answer.
+        let blind = seen.and_then(Node::text) == Some("not");
+        let answer = if blind { fields.take("answer") } else { fields.need("answer", &mut self.notices) };
         let except = fields.take("except");
         let (not_seen, in_part) = (fields.take("not_seen"), fields.take("in_part"));
         let sure = self.one_of(sure, &[("sure", Sure::Sure), ("fairly", Sure::Fairly), ("guess", Sure::Guess)]);
