@@ -18,3 +18,7 @@ pub mod graph;
 pub mod advise;
 
 pub mod show;
+
+pub mod job;
+
+pub mod cli;

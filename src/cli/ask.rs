@@ -1,0 +1,164 @@
+//! What the user may type while a job is traced.
+//!
+//! In: one line. Out: a [`Line`]. Nothing is looked up here but the shape of the line.
+
+/// A line as understood.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Line {
+    /// An answer to the check that was proposed, with how sure and how much was seen.
+    Answer(Said),
+    /// A finding of another check: `CHECK[@PLACE] = ANSWER`.
+    Finding(String, Said),
+    /// A zone line: answers, each with the zones and places that show it.
+    Zones(Vec<(String, Vec<String>)>),
+    /// Pass on to the next best check.
+    Skip,
+    /// The steps of the check.
+    How,
+    /// Why a cause stands where it does; the likeliest without a name.
+    Why(Option<String>),
+    /// How the causes stand.
+    Rank,
+    /// The best checks.
+    Next,
+    /// What has been found so far.
+    Log,
+    /// Withdraw an entry; the last without a number.
+    Withdraw(Option<usize>),
+    /// The set-up is now so: facet and value.
+    SetUp(Vec<(String, String)>),
+    /// Covers taken off.
+    Off(Vec<String>),
+    /// Covers put back on.
+    On(Vec<String>),
+    /// A cause that is certain: `FAULT@PLACE`.
+    Confirmed(String),
+    /// A cause that is ruled out.
+    RuledOut(String),
+    /// A block that no longer holds.
+    Cleared(String),
+    /// Free text.
+    Note(String),
+    /// What can be typed.
+    Help,
+    /// Stop here.
+    Stop,
+    /// An empty line.
+    Nothing,
+}
+
+/// An answer as said.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub(super) struct Said {
+    /// The answer.
+    pub answer: String,
+    /// "fairly" or "guess".
+    pub sure: Option<&'static str>,
+    /// "in part" or "not seen".
+    pub seen: Option<&'static str>,
+}
+
+/// Words after an answer that tell how sure it is.
+const SURENESS: [(&str, &str); 4] = [(" fairly sure", "fairly"), (" fairly", "fairly"), (" guess", "guess"), (" sure", "sure")];
+
+/// Reads one line.
+pub(super) fn read(line: &str) -> Line {
+    let line = line.trim();
+    let (word, rest) = line.split_once(char::is_whitespace).map_or((line, ""), |(word, rest)| (word, rest.trim()));
+    let named = |rest: &str| (!rest.is_empty()).then(|| rest.to_owned());
+    match word {
+        "" => return Line::Nothing,
+        "skip" => return Line::Skip,
+        "how" => return Line::How,
+        "why" => return Line::Why(named(rest)),
+        "rank" => return Line::Rank,
+        "next" => return Line::Next,
+        "log" => return Line::Log,
+        "undo" => return Line::Withdraw(None),
+        "withdraw" => return Line::Withdraw(rest.parse().ok()),
+        "now" => return Line::SetUp(pairs(rest)),
+        "off" if !rest.is_empty() => return Line::Off(list(rest)),
+        "on" if !rest.is_empty() => return Line::On(list(rest)),
+        "confirmed" => return Line::Confirmed(rest.to_owned()),
+        "ruled" => return Line::RuledOut(rest.trim_start_matches("out").trim().to_owned()),
+        "cleared" => return Line::Cleared(rest.to_owned()),
+        "note" => return Line::Note(rest.to_owned()),
+        "help" | "?" => return Line::Help,
+        "quit" | "stop" => return Line::Stop,
+        _ => {}
+    }
+    if let Some(zones) = zones(line) {
+        return Line::Zones(zones);
+    }
+    // `check@place = answer` has blanks or an @ before its sign; `place=answer` is an answer.
+    if let Some((left, right)) = line.split_once('=')
+        && (left.contains('@') || left.ends_with(' '))
+    {
+        return Line::Finding(left.trim().to_owned(), said(right));
+    }
+    Line::Answer(said(line))
+}
+
+fn said(text: &str) -> Said {
+    let mut answer = text.trim().to_lowercase();
+    let mut said = Said::default();
+    if ["not seen", "can't see", "cant see"].contains(&answer.as_str()) {
+        said.seen = Some("not");
+        said.answer = "cant_tell".to_owned();
+        return said;
+    }
+    for (ending, sure) in SURENESS {
+        if let Some(before) = answer.strip_suffix(ending) {
+            said.sure = Some(sure);
+            answer = before.trim().to_owned();
+            break;
+        }
+    }
+    if let Some(before) = answer.strip_suffix(" in part") {
+        said.seen = Some("in part");
+        answer = before.trim().to_owned();
+    }
+    said.answer = match answer.replace('\'', "").as_str() {
+        "cant tell" | "dont know" | "no idea" => "cant_tell".to_owned(),
+        "cant do" | "cant be done" => "cant_do".to_owned(),
+        other => other.to_owned(),
+    };
+    said
+}
+
+/// `dry: top, below; wet: lower_hose_rear`.
+fn zones(line: &str) -> Option<Vec<(String, Vec<String>)>> {
+    let mut groups = Vec::new();
+    for group in line.split(';').filter(|group| !group.trim().is_empty()) {
+        let (answer, names) = group.split_once(':')?;
+        groups.push((answer.trim().to_lowercase(), list(names)));
+    }
+    (!groups.is_empty()).then_some(groups)
+}
+
+fn list(text: &str) -> Vec<String> {
+    text.split(',').map(|name| name.trim().to_owned()).filter(|name| !name.is_empty()).collect()
+}
+
+fn pairs(text: &str) -> Vec<(String, String)> {
+    let pair = |item: &str| item.split_once('=').map(|(facet, value)| (facet.trim().to_owned(), value.trim().to_owned()));
+    text.split([',', ' ']).filter_map(pair).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Line, Said, read};
+
+    #[test]
+    fn lines_are_told_apart() {
+        assert_eq!(read("crust fairly sure"), Line::Answer(Said { answer: "crust".into(), sure: Some("fairly"), seen: None }));
+        assert_eq!(read("can't tell"), Line::Answer(Said { answer: "cant_tell".into(), ..Said::default() }));
+        assert_eq!(read("dry in part"), Line::Answer(Said { answer: "dry".into(), sure: None, seen: Some("in part") }));
+        assert!(matches!(read("not seen"), Line::Answer(Said { seen: Some("not"), .. })));
+        assert!(matches!(read("cap_on_adapter@cap = early"), Line::Finding(check, _) if check == "cap_on_adapter@cap"));
+        assert!(matches!(read("oil=milky, oil_level=risen"), Line::Answer(_)));
+        let zones = vec![("dry".to_owned(), vec!["top".to_owned(), "below".to_owned()]), ("wet".to_owned(), vec!["rear".to_owned()])];
+        assert_eq!(read("dry: top, below; wet: rear"), Line::Zones(zones));
+        assert_eq!(read("now temperature=hot"), Line::SetUp(vec![("temperature".to_owned(), "hot".to_owned())]));
+    }
+}
