@@ -5,3 +5,7 @@ mod infer_networks;
 mod infer_random;
 mod infer_synthetic;
 mod rules_builtin;
+mod rules_bad;
+mod rules_limits;
+mod rules_mutations;
+mod rules_read;

@@ -1,6 +1,6 @@
 //! Checks: where, in which set-up, how long, and how their signs are answered.
 
-use crate::ids::{CheckId, Id, KindId, LeakKindId};
+use crate::ids::{CheckId, Id, KindId};
 use crate::notice::{Notice, codes};
 use crate::rules::base::{
     Answering, Check, Choice, Named, Reason, RuleBase, Scope, SetUpNeeds, Sign, Vary, Where,
@@ -265,11 +265,6 @@ impl Context {
         check.needs = merged;
         check.occasion = check.occasion.or(occasion);
     }
-}
-
-/// The leak kinds open on a check's occasion.
-pub fn open_kinds(check: &Check, rules: &RuleBase) -> Vec<LeakKindId> {
-    check.occasion.and_then(|id| rules.occasions.get(id)).map(|it| it.kinds.clone()).unwrap_or_default()
 }
 
 fn blank(id: &str) -> Check {

@@ -11,8 +11,8 @@ use crate::rules::raw::{Fields, Node, RawRules};
 use crate::source::Span;
 
 /// The name tables of the whole rule base.
+/// Each field is the table of the thing it is called after.
 #[derive(Debug)]
-#[expect(missing_docs, reason = "each field is the table of the thing it is called after")]
 pub struct Tables {
     pub levels: Names<LevelId>,
     pub attributes: Names<AttributeId>,
@@ -23,7 +23,6 @@ pub struct Tables {
     pub gathers: Names<GatherId>,
     pub facets: Names<FacetId>,
     pub ways: Names<WayId>,
-    pub blocks: Names<BlockId>,
     pub cautions: Names<CautionId>,
     pub tools: Names<ToolId>,
     pub conditions: Names<ConditionId>,
@@ -38,6 +37,8 @@ impl Tables {
                 Names::new($what, raw.$section.iter().map(|entry| entry.key), notices)
             };
         }
+        // Nothing refers to a block; its names are checked all the same.
+        let _: Names<BlockId> = table!(blocks, "block");
         Self {
             levels: table!(levels, "level"),
             attributes: table!(attributes, "attribute"),
@@ -48,7 +49,6 @@ impl Tables {
             gathers: table!(gathers, "gather"),
             facets: table!(facets, "facet"),
             ways: table!(ways, "way"),
-            blocks: table!(blocks, "block"),
             cautions: table!(cautions, "caution"),
             tools: table!(tools, "tool"),
             conditions: table!(conditions, "condition"),

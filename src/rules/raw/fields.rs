@@ -65,7 +65,9 @@ impl<'n> Fields<'n> {
 
     /// Takes a key with its value, if there is one.
     pub fn take_entry(&mut self, key: &'static str) -> Option<(&'n Key, &'n Node)> {
-        self.asked.push(key);
+        if !self.asked.contains(&key) {
+            self.asked.push(key);
+        }
         let entry = self.entries.iter_mut().find(|(k, _, _)| k.text == key)?;
         entry.2 = true;
         Some((entry.0, entry.1))
