@@ -73,21 +73,17 @@ pub fn parse_answer(
                 JobProblem::unknown(&format!("answer to `{}`:", check.named.id), text, &known)
             })
         }
-        Answering::Each => match &check.signs[..] {
-            [sign] => {
+        Answering::Each => {
+            if let [sign] = &check.signs[..] {
                 let state = answer_of(&check.named.id, text, &sign.answers)?;
-                Ok(Meant::Signs(vec![(0, state)], sign.answers[state].id.clone()))
+                return Ok(Meant::Signs(vec![(0, state)], sign.answers[state].id.clone()));
             }
-            _ => {
-                let forms: Vec<String> = check
-                    .signs
-                    .iter()
-                    .map(|sign| format!("{}={}", sign.named.id, sign.answers.first().map_or("…", |answer| answer.id.as_str())))
-                    .collect();
-                let message = format!("`{}` has several signs, each with its own answer; `{text}` names none", check.named.id);
-                Err(JobProblem::new(codes::WRONG_KIND, message).help(format!("write it like `{}`", forms.join(", "))))
-            }
-        },
+            let normal = |answers: &[Named]| answers.first().map_or_else(String::new, |answer| answer.id.clone());
+            let forms: Vec<String> =
+                check.signs.iter().map(|sign| format!("{}={}", sign.named.id, normal(&sign.answers))).collect();
+            let message = format!("`{}` has several signs, each with its own answer; `{text}` names none", check.named.id);
+            Err(JobProblem::new(codes::WRONG_KIND, message).help(format!("write it like `{}`", forms.join(", "))))
+        }
     }
 }
 

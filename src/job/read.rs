@@ -230,10 +230,11 @@ impl Reader {
     /// A text, or nothing.
     fn text_or_none(&mut self, node: Option<&Node>) -> String {
         let Some(node) = node else { return String::new() };
-        node.text().map(str::to_owned).unwrap_or_else(|| {
-            self.wrong(node.span, codes::WRONG_KIND, format!("a text belongs here, not {}", node.kind_words()));
-            String::new()
-        })
+        if let Some(text) = node.text() {
+            return text.to_owned();
+        }
+        self.wrong(node.span, codes::WRONG_KIND, format!("a text belongs here, not {}", node.kind_words()));
+        String::new()
     }
 
     /// A single value that is not empty.

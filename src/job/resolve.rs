@@ -79,16 +79,13 @@ fn withdrawn(job: &JobFile, problems: &mut Vec<JobProblem>) -> Vec<bool> {
         if dropped[index] {
             continue;
         }
-        match number.checked_sub(1).filter(|of| *of < index) {
-            Some(of) => dropped[of] = true,
-            None => {
-                let message = format!("there is no entry {number} before this one to withdraw");
-                let help = format!("write the number of an earlier entry, 1 to {index}");
-                let help = if index == 0 { "take this entry out".to_owned() } else { help };
-                let problem = JobProblem::new(codes::OUT_OF_RANGE, message).help(help);
-                problems.push(problem.of_entry(index + 1, logged.at));
-            }
+        if let Some(of) = number.checked_sub(1).filter(|of| *of < index) {
+            dropped[of] = true;
+            continue;
         }
+        let message = format!("there is no entry {number} before this one to withdraw");
+        let help = if index == 0 { "take this entry out".to_owned() } else { format!("write the number of an earlier entry, 1 to {index}") };
+        problems.push(JobProblem::new(codes::OUT_OF_RANGE, message).help(help).of_entry(index + 1, logged.at));
     }
     dropped
 }
@@ -99,7 +96,7 @@ struct Walk<'a> {
     number: usize,
 }
 
-impl<'a> Walk<'a> {
+impl Walk<'_> {
     fn entry(&mut self, entry: &Entry) -> Result<(), JobProblem> {
         match entry {
             Entry::Found(found) => self.found(found)?,
@@ -226,13 +223,12 @@ impl<'a> Walk<'a> {
         }
         for written in &found.in_part {
             let task = place(written)?;
-            match looks.iter_mut().find(|look| look.task == task && look.state.is_some()) {
-                Some(look) => look.in_part = true,
-                None => {
-                    let message = format!("`{written}` is said to be seen in part, but not what it showed");
-                    return Err(JobProblem::new(codes::MISSING_KEY, message).help(format!("add it to `except:`, as in `{{{written}: …}}`")));
-                }
-            }
+            let Some(look) = looks.iter_mut().find(|look| look.task == task && look.state.is_some()) else {
+                let message = format!("`{written}` is said to be seen in part, but not what it showed");
+                let help = format!("add it to `except:`, as in `{{{written}: …}}`");
+                return Err(JobProblem::new(codes::MISSING_KEY, message).help(help));
+            };
+            look.in_part = true;
         }
         Ok(looks)
     }

@@ -3,7 +3,7 @@
 //! In: a job. Out: YAML. Plain words stand as they are; every other text is put in double quotes
 //! with escapes, so that it stays on one line and needs no further care.
 
-use std::fmt::Write;
+use std::fmt::{Arguments, Write};
 
 use crate::job::file::{AnswerGiven, Entry, Expect, Found, JobFile, Seen, Sure};
 use crate::job::read::VERSION;
@@ -13,14 +13,14 @@ impl JobFile {
     pub fn write(&self) -> String {
         let mut page = format!("job: {VERSION}\n");
         line_of_text(&mut page, "title", &self.title);
-        page.push_str(&format!("layout: {}\n", quoted(&self.layout)));
+        line(&mut page, format_args!("layout: {}", quoted(&self.layout)));
         line_of_text(&mut page, "complaint", &self.complaint);
         line_of_text(&mut page, "about", &self.about);
         if !self.log.is_empty() {
             page.push_str("log:\n");
         }
         for logged in &self.log {
-            page.push_str(&format!("  - {}\n", entry(&logged.entry)));
+            line(&mut page, format_args!("  - {}", entry(&logged.entry)));
         }
         if let Some(expect) = &self.expect {
             expected(&mut page, expect);
@@ -29,9 +29,14 @@ impl JobFile {
     }
 }
 
+fn line(page: &mut String, text: Arguments<'_>) {
+    // Writing to a string cannot fail.
+    let _ = writeln!(page, "{text}");
+}
+
 fn line_of_text(page: &mut String, key: &str, text: &str) {
     if !text.is_empty() {
-        page.push_str(&format!("{key}: {}\n", quoted(text)));
+        line(page, format_args!("{key}: {}", quoted(text)));
     }
 }
 
@@ -112,7 +117,7 @@ fn expected(page: &mut String, expect: &Expect) {
     }
     page.push_str("expect:\n");
     for (key, value) in lines {
-        page.push_str(&format!("  {key}: {value}\n"));
+        line(page, format_args!("  {key}: {value}"));
     }
 }
 
