@@ -1,9 +1,9 @@
 //! The network as text in the open Bayesian Interchange Format (`.bif`).
 //!
 //! In: a network and a [`Naming`]. Out: the text. A noisy-MAX with a small table is written as
-//! that table; a wider one as a chain of helper nodes M_1, M_2, … of which the last is the node
-//! itself: M_1 is the worst of the background and the first parent's push, M_i the worst of
-//! M_{i−1} and the push of parent i, so P(M_i≤y | m, x) = \[m≤y\]·C_i(≤y | x). No helper changes
+//! that table; a wider one as a chain of helper nodes `M1`, `M2`, … of which the last is the
+//! node itself: `M1` is the worst of the background and the first parent's push, `Mi` the worst of
+//! the one before and the push of parent i, so `P(Mi≤y | m, x) = [m≤y]·Ci(≤y | x)`. No helper changes
 //! the joint distribution of the nodes. Numbers are written with as many digits as it takes to
 //! read back the same double, at most 17.
 
