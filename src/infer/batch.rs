@@ -183,13 +183,17 @@ impl Batch<'_> {
         let mut wide = vec![ONE; plain.len()];
         for &number in here {
             let (slot, weights) = &changed[number];
-            let slots = &self.tree.cliques[index].slots;
-            each_state(self.states, slots, *slot, |entry, state| {
-                let (entry, by) = (&mut wide[entry], &weights[state]);
-                for lane in 0..LANES {
-                    entry[lane] *= by[lane];
-                }
-            });
+            each_state(
+                self.states,
+                &self.tree.cliques[index],
+                *slot,
+                |entry, state| {
+                    let (entry, by) = (&mut wide[entry], &weights[state]);
+                    for lane in 0..LANES {
+                        entry[lane] *= by[lane];
+                    }
+                },
+            );
         }
         Dirty { plain, wide }
     }
@@ -279,7 +283,7 @@ impl Batch<'_> {
                     states: flags,
                 } = &self.events[event];
                 let mut sum = ZERO;
-                each_state(self.states, &clique.slots, *slot, |entry, state| {
+                each_state(self.states, clique, *slot, |entry, state| {
                     if flags[state] {
                         for lane in 0..LANES {
                             sum[lane] += full[entry] * product[entry][lane];

@@ -51,6 +51,8 @@ pub(super) struct Model {
     pub(super) states: Vec<usize>,
     /// A weight per state of each slot, not contained in `factors`.
     pub(super) weights: Vec<Vec<f64>>,
+    /// Per slot: the auxiliary slot that is best summed out before it.
+    pub(super) after: Vec<Option<usize>>,
     /// All factors.
     pub(super) factors: Vec<Factor>,
     /// A constant factor of P(evidence).
@@ -109,6 +111,7 @@ impl Model {
         let mut model = Self {
             states: Vec::new(),
             weights: Vec::new(),
+            after: Vec::new(),
             factors: Vec::new(),
             constant: 1.0,
             roles: vec![Role::Out; net.len()],
@@ -163,6 +166,7 @@ impl Model {
     fn new_slot(&mut self, states: usize) -> usize {
         self.states.push(states);
         self.weights.push(vec![1.0; states]);
+        self.after.push(None);
         self.states.len() - 1
     }
 
@@ -284,6 +288,7 @@ impl Model {
                 }
                 let aux = self.new_slot(node.states);
                 self.weights[aux] = cumulative(background);
+                self.after[slot] = Some(aux);
                 let mut table = vec![0.0; node.states * node.states];
                 for y in 0..node.states {
                     table[y * node.states + y] = 1.0;

@@ -30,7 +30,7 @@ pub(super) fn order_of(model: &Model, seed: u64) -> Order {
         .iter()
         .map(|factor| &factor.slots[..])
         .collect();
-    best_order(&model.states, &scopes, seed)
+    best_order(&model.states, &scopes, &model.after, seed)
 }
 
 fn compile(net: &Network, findings: &[&Finding], wanted: &[VarId]) -> Option<Model> {

@@ -76,7 +76,13 @@ impl Graph {
 
 /// The best order of several tries. `states` per variable; `scopes` are the factors' variables.
 /// About n² steps a try for n variables of bounded degree.
-pub(super) fn best_order(states: &[usize], scopes: &[&[usize]], seed: u64) -> Order {
+/// `after` may name, per variable, another one that must be summed out before it.
+pub(super) fn best_order(
+    states: &[usize],
+    scopes: &[&[usize]],
+    after: &[Option<usize>],
+    seed: u64,
+) -> Order {
     let mut graph = Graph::new(states.len());
     for scope in scopes {
         for (i, &a) in scope.iter().enumerate() {
@@ -97,7 +103,7 @@ pub(super) fn best_order(states: &[usize], scopes: &[&[usize]], seed: u64) -> Or
         let rule = rules[attempt % rules.len()];
         let limit = best.as_ref().map_or(u128::MAX, |found| found.entries);
         let mixed = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ (attempt as u64 + 1);
-        if let Some(order) = eliminate(graph.clone(), states, &logs, rule, mixed, limit) {
+        if let Some(order) = eliminate(graph.clone(), states, &logs, rule, after, mixed, limit) {
             best = Some(order);
         }
     }
@@ -166,6 +172,7 @@ fn eliminate(
     states: &[usize],
     logs: &[f64],
     rule: Rule,
+    after: &[Option<usize>],
     mut seed: u64,
     limit: u128,
 ) -> Option<Order> {
@@ -182,7 +189,8 @@ fn eliminate(
         entries: 0,
     };
     for _ in 0..count {
-        let next = (0..count).filter(|&v| alive[v]).min_by(|&a, &b| {
+        let ready = |&v: &usize| alive[v] && after[v].is_none_or(|other| !alive[other]);
+        let next = (0..count).filter(ready).min_by(|&a, &b| {
             let by_score = scores[a].0.total_cmp(&scores[b].0);
             let by_second = || scores[a].1.total_cmp(&scores[b].1);
             by_score.then_with(by_second).then(ties[a].cmp(&ties[b]))

@@ -6,7 +6,7 @@
 //!
 //! Example: with one clique there is no message; P(evidence) is the sum of its table.
 
-use crate::infer::tree::{Tree, entries, index_map};
+use crate::infer::tree::{Clique, Tree, entries, index_map};
 
 /// A slot's states to sum over.
 #[derive(Debug, Clone)]
@@ -65,7 +65,7 @@ pub(super) fn weighted(
     for &slot in clique.homed.iter().filter(|&&slot| !skip(slot)) {
         let weight = &weights[slot];
         if weight.iter().any(|&w| w.to_bits() != 1.0_f64.to_bits()) {
-            each_state(states, &clique.slots, slot, |entry, state| {
+            each_state(states, clique, slot, |entry, state| {
                 table[entry] *= weight[state]
             });
         }
@@ -73,25 +73,18 @@ pub(super) fn weighted(
     table
 }
 
-/// Calls `act(entry, state of slot)` for every entry of the table over `slots`.
+/// Calls `act(entry, state of slot)` for every entry of a clique.
 pub(super) fn each_state(
     states: &[usize],
-    slots: &[usize],
+    clique: &Clique,
     slot: usize,
     mut act: impl FnMut(usize, usize),
 ) {
-    let place = slots.iter().position(|&s| s == slot).unwrap_or(slots.len());
-    let run = entries(states, &slots[(place + 1).min(slots.len())..]);
-    let all = entries(states, slots);
+    let place = clique.slots.iter().position(|&s| s == slot);
+    let inner: usize = place.map_or(1, |at| entries(states, &clique.slots[at + 1..]));
     let count = states[slot];
-    let mut entry = 0;
-    while entry < all {
-        for state in 0..count {
-            for _ in 0..run {
-                act(entry, state);
-                entry += 1;
-            }
-        }
+    for (entry, &at) in clique.kept.iter().enumerate() {
+        act(entry, at as usize / inner % count);
     }
 }
 
@@ -253,7 +246,7 @@ impl Calibration {
                         slot,
                         states: flags,
                     } = &events[event];
-                    each_state(states, &clique.slots, *slot, |entry, state| {
+                    each_state(states, clique, *slot, |entry, state| {
                         if flags[state] {
                             sums[clique.to_separator[entry] as usize] += table[entry];
                         }
@@ -276,24 +269,27 @@ impl Calibration {
     }
 }
 
-fn operator(
-    states: &[usize],
-    clique: &crate::infer::tree::Clique,
-    child: &crate::infer::tree::Clique,
-    product: &[f64],
-) -> Operator {
+fn operator(states: &[usize], clique: &Clique, child: &Clique, product: &[f64]) -> Operator {
     let slots: Vec<usize> = (clique.slots.iter().copied())
         .filter(|slot| clique.separator.contains(slot) || child.separator.contains(slot))
         .collect();
-    let table = if slots.len() == clique.slots.len() {
-        product.to_vec()
-    } else {
-        let map = index_map(states, &clique.slots, &slots);
-        project(product, &map, entries(states, &slots))
+    let map = index_map(states, &clique.slots, &slots);
+    let mut table = vec![0.0; entries(states, &slots)];
+    for (value, &at) in product.iter().zip(&clique.kept) {
+        table[map[at as usize] as usize] += value;
+    }
+    let above = index_map(states, &slots, &clique.separator);
+    let below = index_map(states, &slots, &child.separator);
+    let kept = || {
+        table
+            .iter()
+            .enumerate()
+            .filter(|(_, x)| **x != 0.0)
+            .map(|(i, _)| i)
     };
     Operator {
-        table,
-        from_above: index_map(states, &slots, &clique.separator),
-        to_below: index_map(states, &slots, &child.separator),
+        from_above: kept().map(|i| above[i]).collect(),
+        to_below: kept().map(|i| below[i]).collect(),
+        table: kept().map(|i| table[i]).collect(),
     }
 }

@@ -13,8 +13,11 @@ use crate::infer::order::Order;
 #[derive(Debug, Clone)]
 pub(super) struct Clique {
     pub(super) slots: Vec<usize>,
-    /// Product of the factors that live here, without the slots' weights.
+    /// Product of the factors that live here, without the slots' weights; zeros are left out
+    /// (Jensen & Andersen 1990).
     pub(super) table: Vec<f64>,
+    /// Entry → its place in the full row-major table over `slots`.
+    pub(super) kept: Vec<u32>,
     pub(super) parent: Option<usize>,
     pub(super) children: Vec<usize>,
     /// Slots shared with the parent, in this clique's order.
@@ -77,41 +80,77 @@ impl Tree {
             top_down: hang_up(&mut cliques, &links, states),
             cliques,
         };
+        tree.add_tables(model);
         tree.add_maps(states);
         for (slot, &home) in tree.home.iter().enumerate() {
             tree.cliques[home].homed.push(slot);
         }
-        for factor in &model.factors {
-            tree.multiply_in(states, factor);
-        }
         tree
     }
 
-    fn add_maps(&mut self, states: &[usize]) {
-        for index in 0..self.cliques.len() {
-            let clique = &self.cliques[index];
-            let to_separator = index_map(states, &clique.slots, &clique.separator);
-            let from_parent = clique.parent.map_or_else(Vec::new, |parent| {
-                index_map(states, &self.cliques[parent].slots, &clique.separator)
-            });
-            let clique = &mut self.cliques[index];
-            clique.separator_entries = entries(states, &clique.separator);
-            clique.table = vec![1.0; to_separator.len()];
-            clique.to_separator = to_separator;
-            clique.from_parent = from_parent;
+    /// Multiplies each factor into the smallest clique that holds its slots.
+    fn add_tables(&mut self, model: &Model) {
+        let sizes: Vec<usize> = self
+            .cliques
+            .iter()
+            .map(|clique| entries(&model.states, &clique.slots))
+            .collect();
+        let mut holders: Vec<Vec<usize>> = vec![Vec::new(); model.states.len()];
+        for (index, clique) in self.cliques.iter().enumerate() {
+            clique
+                .slots
+                .iter()
+                .for_each(|&slot| holders[slot].push(index));
+        }
+        let mut assigned: Vec<Vec<&Factor>> = vec![Vec::new(); self.cliques.len()];
+        for factor in &model.factors {
+            let fits = |index: &&usize| {
+                factor
+                    .slots
+                    .iter()
+                    .all(|slot| self.cliques[**index].slots.contains(slot))
+            };
+            let candidates = factor.slots.first().map_or(&[][..], |&slot| &holders[slot]);
+            if let Some(&index) = candidates.iter().filter(fits).min_by_key(|&&i| sizes[i]) {
+                assigned[index].push(factor);
+            } else {
+                unreachable!("every factor lies in a clique");
+            }
+        }
+        for ((clique, factors), &size) in self.cliques.iter_mut().zip(&assigned).zip(&sizes) {
+            let mut table = vec![1.0; size];
+            for factor in factors {
+                let map = index_map(&model.states, &clique.slots, &factor.slots);
+                for (entry, &at) in table.iter_mut().zip(&map) {
+                    *entry *= factor.table[at as usize];
+                }
+            }
+            clique.kept = (0_u32..)
+                .zip(&table)
+                .filter(|(_, x)| **x != 0.0)
+                .map(|(i, _)| i)
+                .collect();
+            clique.table = table.into_iter().filter(|x| *x != 0.0).collect();
         }
     }
 
-    fn multiply_in(&mut self, states: &[usize], factor: &Factor) {
-        let fits = |clique: &&mut Clique| factor.slots.iter().all(|s| clique.slots.contains(s));
-        let smallest = (self.cliques.iter_mut().filter(fits)).min_by_key(|c| c.table.len());
-        if let Some(clique) = smallest {
-            let map = index_map(states, &clique.slots, &factor.slots);
-            for (entry, &at) in clique.table.iter_mut().zip(&map) {
-                *entry *= factor.table[at as usize];
-            }
-        } else {
-            unreachable!("every factor lies in a clique");
+    fn add_maps(&mut self, states: &[usize]) {
+        let pick = |map: &[u32], kept: &[u32]| kept.iter().map(|&i| map[i as usize]).collect();
+        for index in 0..self.cliques.len() {
+            let clique = &self.cliques[index];
+            let map = index_map(states, &clique.slots, &clique.separator);
+            let to_separator = pick(&map, &clique.kept);
+            let from_parent = clique.parent.map_or_else(Vec::new, |parent| {
+                let parent = &self.cliques[parent];
+                pick(
+                    &index_map(states, &parent.slots, &clique.separator),
+                    &parent.kept,
+                )
+            });
+            let clique = &mut self.cliques[index];
+            clique.separator_entries = entries(states, &clique.separator);
+            clique.to_separator = to_separator;
+            clique.from_parent = from_parent;
         }
     }
 }
@@ -149,6 +188,7 @@ fn maximal_cliques(states: &[usize], order: &Order) -> (Vec<Clique>, Vec<(usize,
         cliques.push(Clique {
             slots,
             table: Vec::new(),
+            kept: Vec::new(),
             parent: None,
             children: Vec::new(),
             separator: Vec::new(),
@@ -164,6 +204,7 @@ fn maximal_cliques(states: &[usize], order: &Order) -> (Vec<Clique>, Vec<(usize,
         cliques.push(Clique {
             slots,
             table: Vec::new(),
+            kept: Vec::new(),
             parent: None,
             children: Vec::new(),
             separator: Vec::new(),

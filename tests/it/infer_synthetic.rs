@@ -219,9 +219,11 @@ pub fn synthetic(places: usize, abnormal: usize, seed: u64) -> Synthetic {
             _ => vec![p.always, p.hot],
         })
     };
-    for kind in [2, 0, 1, 2] {
+    for kind in [2, 0, 1] {
         wide.extend(gather(&mut net, &mut draw, every(kind).collect(), 2));
     }
+    let outside: Vec<VarId> = every(2).take(places).collect();
+    wide.extend(gather(&mut net, &mut draw, outside, 2));
     for zone in 0..(places / 4).max(1) {
         let leaks: Vec<VarId> = every(zone % 3)
             .skip(zone)
