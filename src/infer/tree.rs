@@ -102,7 +102,7 @@ impl Tree {
                 .iter()
                 .for_each(|&slot| holders[slot].push(index));
         }
-        let mut assigned: Vec<Vec<&Factor>> = vec![Vec::new(); self.cliques.len()];
+        let mut assigned: Vec<Vec<(&Factor, bool)>> = vec![Vec::new(); self.cliques.len()];
         for factor in &model.factors {
             let fits = |index: &&usize| {
                 factor
@@ -111,18 +111,25 @@ impl Tree {
                     .all(|slot| self.cliques[**index].slots.contains(slot))
             };
             let candidates = factor.slots.first().map_or(&[][..], |&slot| &holders[slot]);
-            if let Some(&index) = candidates.iter().filter(fits).min_by_key(|&&i| sizes[i]) {
-                assigned[index].push(factor);
-            } else {
+            let Some(&home) = candidates.iter().filter(fits).min_by_key(|&&i| sizes[i]) else {
                 unreachable!("every factor lies in a clique");
+            };
+            assigned[home].push((factor, true));
+            // What a factor rules out can be left out of every clique that sees it.
+            if factor.table.contains(&0.0) {
+                for &other in candidates.iter().filter(fits).filter(|&&other| other != home) {
+                    assigned[other].push((factor, false));
+                }
             }
         }
         for ((clique, factors), &size) in self.cliques.iter_mut().zip(&assigned).zip(&sizes) {
             let mut table = vec![1.0; size];
-            for factor in factors {
+            for (factor, whole) in factors {
+                let support = |&x: &f64| if *whole || x == 0.0 { x } else { 1.0 };
+                let values: Vec<f64> = factor.table.iter().map(support).collect();
                 let map = index_map(&model.states, &clique.slots, &factor.slots);
                 for (entry, &at) in table.iter_mut().zip(&map) {
-                    *entry *= factor.table[at as usize];
+                    *entry *= values[at as usize];
                 }
             }
             clique.kept = (0_u32..)
