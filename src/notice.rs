@@ -44,12 +44,22 @@ pub struct Notice {
 impl Notice {
     /// An error.
     pub fn error(code: &'static str, primary: Span, message: impl Into<String>) -> Self {
-        Self { code, severity: Severity::Error, message: message.into(), primary, labels: Vec::new(), help: None }
+        Self {
+            code,
+            severity: Severity::Error,
+            message: message.into(),
+            primary,
+            labels: Vec::new(),
+            help: None,
+        }
     }
 
     /// Advice.
     pub fn advice(code: &'static str, primary: Span, message: impl Into<String>) -> Self {
-        Self { severity: Severity::Advice, ..Self::error(code, primary, message) }
+        Self {
+            severity: Severity::Advice,
+            ..Self::error(code, primary, message)
+        }
     }
 
     /// Adds another place that matters.
@@ -118,7 +128,8 @@ impl Notices {
     /// Puts them in order of file, line and column, and drops exact repeats.
     pub fn sort(&mut self) {
         self.items.sort_by(|a, b| {
-            (a.primary, a.severity, a.code, &a.message).cmp(&(b.primary, b.severity, b.code, &b.message))
+            (a.primary, a.severity, a.code, &a.message)
+                .cmp(&(b.primary, b.severity, b.code, &b.message))
         });
         self.items.dedup();
     }
@@ -140,7 +151,10 @@ impl Notices {
 
     /// How many are errors.
     pub fn errors(&self) -> usize {
-        self.items.iter().filter(|notice| notice.severity == Severity::Error).count()
+        self.items
+            .iter()
+            .filter(|notice| notice.severity == Severity::Error)
+            .count()
     }
 
     /// The codes that occur.

@@ -33,8 +33,14 @@ impl SourceFile {
     /// A file of this name and text. A leading byte-order mark is dropped.
     pub fn new(name: impl Into<String>, text: &str) -> Self {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let starts = std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect();
-        Self { name: name.into(), text: Arc::from(text), starts }
+        let starts = std::iter::once(0)
+            .chain(text.match_indices('\n').map(|(at, _)| at + 1))
+            .collect();
+        Self {
+            name: name.into(),
+            text: Arc::from(text),
+            starts,
+        }
     }
 
     /// Line and column of a byte, both from 1, the column in characters. A byte past the end or
@@ -53,13 +59,19 @@ impl SourceFile {
         };
         let rest = &self.text[start..];
         let rest = &rest[..rest.find('\n').unwrap_or(rest.len())];
-        start + rest.char_indices().nth(column.saturating_sub(1)).map_or(rest.len(), |(at, _)| at)
+        start
+            + rest
+                .char_indices()
+                .nth(column.saturating_sub(1))
+                .map_or(rest.len(), |(at, _)| at)
     }
 
     /// The first character that no file of ours may hold: a control character other than tab and
     /// line ends.
     pub fn control_character(&self) -> Option<(usize, char)> {
-        self.text.char_indices().find(|(_, c)| c.is_control() && !matches!(c, '\t' | '\n' | '\r'))
+        self.text
+            .char_indices()
+            .find(|(_, c)| c.is_control() && !matches!(c, '\t' | '\n' | '\r'))
     }
 }
 
@@ -90,7 +102,11 @@ pub struct Span {
 impl Span {
     /// A stretch of a file.
     pub fn new(file: SourceId, start: usize, end: usize) -> Self {
-        Self { file, start, end: end.max(start) }
+        Self {
+            file,
+            start,
+            end: end.max(start),
+        }
     }
 
     /// From the start of this to the end of another of the same file.

@@ -55,23 +55,63 @@ impl Belief {
     /// Findings that contradict each other, named; findings too dense for the budget, named.
     pub fn of(case: &Case<'_>, questions: &[Question]) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        Self::from_findings(case.graph, &findings, questions).map_err(|error| named(case, &owner, error))
+        Self::from_findings(case.graph, &findings, questions)
+            .map_err(|error| named(case, &owner, error))
     }
 
     /// The same for findings alone.
-    pub(super) fn from_findings(graph: &CausalGraph, findings: &[Finding], questions: &[Question]) -> Result<Self, InferError> {
-        let targets: Vec<Target> =
-            graph.causes.iter().map(|cause| Target { var: cause.push, states: cause.leaking.clone() }).collect();
+    pub(super) fn from_findings(
+        graph: &CausalGraph,
+        findings: &[Finding],
+        questions: &[Question],
+    ) -> Result<Self, InferError> {
+        let targets: Vec<Target> = graph
+            .causes
+            .iter()
+            .map(|cause| Target {
+                var: cause.push,
+                states: cause.leaking.clone(),
+            })
+            .collect();
         let places = graph.leak_of.iter().flatten().copied();
         let conditions = graph.condition_nodes.iter().flatten().copied();
-        let marginals: Vec<VarId> = graph.causes.iter().map(|cause| cause.fault).chain(places).chain(conditions).collect();
-        let engine = Engine::new(&graph.network, findings, &targets, &marginals, questions, &Options::default())?;
-        let not_normal = |var: VarId| engine.marginal(var).map_or(0.0, |states| (1.0 - states[0]).max(0.0));
+        let marginals: Vec<VarId> = graph
+            .causes
+            .iter()
+            .map(|cause| cause.fault)
+            .chain(places)
+            .chain(conditions)
+            .collect();
+        let engine = Engine::new(
+            &graph.network,
+            findings,
+            &targets,
+            &marginals,
+            questions,
+            &Options::default(),
+        )?;
+        let not_normal = |var: VarId| {
+            engine
+                .marginal(var)
+                .map_or(0.0, |states| (1.0 - states[0]).max(0.0))
+        };
         Ok(Self {
             causes: engine.targets().to_vec(),
-            present: graph.causes.iter().map(|cause| not_normal(cause.fault)).collect(),
-            leaks: graph.leak_of.iter().map(|leak| leak.map(not_normal)).collect(),
-            conditions: graph.condition_nodes.iter().map(|node| node.map(not_normal)).collect(),
+            present: graph
+                .causes
+                .iter()
+                .map(|cause| not_normal(cause.fault))
+                .collect(),
+            leaks: graph
+                .leak_of
+                .iter()
+                .map(|leak| leak.map(not_normal))
+                .collect(),
+            conditions: graph
+                .condition_nodes
+                .iter()
+                .map(|node| node.map(not_normal))
+                .collect(),
             engine,
         })
     }
@@ -102,21 +142,36 @@ fn numbered(case: &Case<'_>) -> (Vec<Finding>, Vec<usize>) {
     case.found
         .iter()
         .enumerate()
-        .flat_map(|(position, found)| found.findings.iter().map(move |finding| (finding.clone(), position)))
+        .flat_map(|(position, found)| {
+            found
+                .findings
+                .iter()
+                .map(move |finding| (finding.clone(), position))
+        })
         .unzip()
 }
 
 /// Turns the engine's finding numbers into the user's words.
 fn named(case: &Case<'_>, owner: &[usize], error: InferError) -> AdviseError {
     let words = |numbers: &[usize]| {
-        let mut entries: Vec<usize> = numbers.iter().filter_map(|&number| owner.get(number).copied()).collect();
+        let mut entries: Vec<usize> = numbers
+            .iter()
+            .filter_map(|&number| owner.get(number).copied())
+            .collect();
         entries.sort_unstable();
         entries.dedup();
-        entries.into_iter().map(|at| format!("{} ({})", case.found[at].words, case.found[at].entry)).collect()
+        entries
+            .into_iter()
+            .map(|at| format!("{} ({})", case.found[at].words, case.found[at].entry))
+            .collect()
     };
     match error {
-        InferError::Impossible { findings } => AdviseError::Contradiction { findings: words(&findings) },
-        InferError::TooDense { blame, .. } => AdviseError::TooDense { findings: words(&blame) },
+        InferError::Impossible { findings } => AdviseError::Contradiction {
+            findings: words(&findings),
+        },
+        InferError::TooDense { blame, .. } => AdviseError::TooDense {
+            findings: words(&blame),
+        },
         other => AdviseError::Infer(other),
     }
 }

@@ -63,7 +63,10 @@ pub struct Case<'a> {
 impl Case<'_> {
     /// All findings for the inference engine.
     pub fn evidence(&self) -> Vec<Finding> {
-        self.found.iter().flat_map(|found| found.findings.iter().cloned()).collect()
+        self.found
+            .iter()
+            .flat_map(|found| found.findings.iter().cloned())
+            .collect()
     }
 
     /// The tasks that have an answer.
@@ -74,10 +77,17 @@ impl Case<'_> {
     /// The test-pressure limit in psi gauge and what states it: the lowest stated, else the
     /// rule base's safe limit.
     pub fn limit_psi(&self) -> Option<(f64, String)> {
-        let stated = self.layout.limits_psi.iter().min_by(|a, b| a.1.total_cmp(&b.1));
+        let stated = self
+            .layout
+            .limits_psi
+            .iter()
+            .min_by(|a, b| a.1.total_cmp(&b.1));
         stated.map(|(what, psi)| (*psi, what.clone())).or_else(|| {
             let safe = self.rules.safe_limit_psi.as_ref()?;
-            Some((*safe.pick(|case| self.layout.holds(case, None)), "no rating stated".to_owned()))
+            Some((
+                *safe.pick(|case| self.layout.holds(case, None)),
+                "no rating stated".to_owned(),
+            ))
         })
     }
 }

@@ -13,7 +13,7 @@ mod why;
 
 pub use belief::{AdviseError, Belief};
 pub use case::{Answered, Case, Shop};
-pub use next::{Bundle, Outcome, Proposal, Proposals};
+pub use next::{Bundle, Outcome, Proposal, Proposals, open_intake};
 pub use rank::{RankedCause, RankedCondition, RankedLeak, Ranking};
 pub use set_up::{Journey, SetUp, Step};
 pub use stop::Verdict;

@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::set_up::{Journey, Reach};
-use crate::chance::Chance;
+use crate::chance::{Chance, entropy_bits};
 use crate::graph::Asked;
 use crate::ids::{BlockId, Id, TaskId};
 use crate::infer::{Answers, Question};
@@ -27,7 +27,12 @@ pub struct Proposals {
     pub intake: Vec<TaskId>,
     /// Tasks that a block forbids now, with the block.
     pub blocked: Vec<(TaskId, BlockId)>,
+    /// How many tasks were passed over by the quick estimate, without an exact gain.
+    pub estimated: usize,
 }
+
+/// How many tasks get an exact gain; a quick estimate picks them.
+const EXACT: usize = 40;
 
 /// A task that can be done next.
 #[derive(Debug, Clone, PartialEq)]
@@ -79,35 +84,48 @@ impl Proposals {
     /// As [`Belief::of`].
     pub fn of(case: &Case<'_>) -> Result<(Self, Belief), AdviseError> {
         let open = open_tasks(case);
-        let questions: Vec<Question> = open.iter().map(|asked| asked.question.clone()).collect();
-        let mut belief = Belief::of(case, &questions)?;
         let reach = Reach::search(case);
-        let now = belief.causes.clone();
+        let quick = Belief::of(case, &[])?;
         let mut intake = Vec::new();
         let mut blocked = Vec::new();
-        let mut checks = Vec::new();
-        for (number, asked) in open.into_iter().enumerate() {
+        let mut candidates: Vec<(f64, Asked, Journey)> = Vec::new();
+        for asked in open {
             let task = &case.graph.tasks[asked.task];
             let check = &case.rules.checks[task.check];
             if check.intake {
                 intake.push(asked.task);
             }
-            if check.tools.iter().any(|tool| case.shop.lacks.contains(tool)) {
+            if check
+                .tools
+                .iter()
+                .any(|tool| case.shop.lacks.contains(tool))
+            {
                 continue;
             }
             let Some(journey) = reach.to(&task.needs, task.cover_off) else {
-                let forbids = |block: &&BlockId| {
-                    let forbidden = &case.rules.blocks[**block].forbids;
-                    forbidden.iter().any(|(facet, not)| {
-                        task.needs.iter().any(|(needed, values)| needed == facet && values.iter().all(|value| not.contains(value)))
-                    })
-                };
-                if let Some(&block) = case.blocks.iter().find(forbids) {
-                    blocked.push((asked.task, block));
-                }
+                blocked.extend(blocking(case, task).map(|block| (asked.task, block)));
                 continue;
             };
-            let answers = belief.engine().answers(number).map_err(AdviseError::Infer)?;
+            let minutes = (task.minutes + case.waiting_counts * task.waiting).max(0.5)
+                + journey.cost(case.waiting_counts);
+            candidates.push((estimate(case, &quick, &asked) / minutes, asked, journey));
+        }
+        candidates.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.task.cmp(&b.1.task)));
+        let estimated = candidates.len().saturating_sub(EXACT);
+        candidates.truncate(EXACT);
+        let questions: Vec<Question> = candidates
+            .iter()
+            .map(|(_, asked, _)| asked.question.clone())
+            .collect();
+        let mut belief = Belief::of(case, &questions)?;
+        let now = belief.causes.clone();
+        let mut checks = Vec::new();
+        for (number, (_, asked, journey)) in candidates.into_iter().enumerate() {
+            let task = &case.graph.tasks[asked.task];
+            let answers = belief
+                .engine()
+                .answers(number)
+                .map_err(AdviseError::Infer)?;
             let outcomes = outcomes(case, &answers)?;
             checks.push(Proposal {
                 gain_bits: answers.gain_bits(&now),
@@ -125,10 +143,63 @@ impl Proposals {
             let minutes = own_minutes(case, proposal) + proposal.journey.cost(case.waiting_counts);
             proposal.rate = (proposal.gain_bits - proposal.spoils.0) / minutes;
         }
-        checks.sort_by(|a, b| b.rate.total_cmp(&a.rate).then(a.asked.task.cmp(&b.asked.task)));
+        checks.sort_by(|a, b| {
+            b.rate
+                .total_cmp(&a.rate)
+                .then(a.asked.task.cmp(&b.asked.task))
+        });
         let bundles = bundles(case, &checks);
-        Ok((Self { checks, bundles, intake, blocked }, belief))
+        Ok((
+            Self {
+                checks,
+                bundles,
+                intake,
+                blocked,
+                estimated,
+            },
+            belief,
+        ))
     }
+}
+
+/// What a task might tell, at a glance: the uncertainty about the places that it looks at; a test
+/// of the whole vehicle sees some of all of it.
+fn estimate(case: &Case<'_>, belief: &Belief, asked: &Asked) -> f64 {
+    let doubt = |part: crate::ids::PartId| belief.leaks[part].map_or(0.0, entropy_bits);
+    let task = &case.graph.tasks[asked.task];
+    if !asked.places.is_empty() {
+        return asked
+            .places
+            .iter()
+            .filter_map(|&place| case.graph.tasks[place].part)
+            .map(doubt)
+            .sum();
+    }
+    task.part.map_or_else(
+        || 0.2 * case.layout.parts.ids().map(doubt).sum::<f64>(),
+        doubt,
+    )
+}
+
+/// The block that keeps a task from being done, if one does.
+fn blocking(case: &Case<'_>, task: &crate::graph::Task) -> Option<BlockId> {
+    let forbids = |block: &&BlockId| {
+        case.rules.blocks[**block]
+            .forbids
+            .iter()
+            .any(|(facet, not)| {
+                task.needs.iter().any(|(needed, values)| {
+                    needed == facet && values.iter().all(|value| not.contains(value))
+                })
+            })
+    };
+    case.blocks.iter().find(forbids).copied()
+}
+
+/// The questions of the complaint that are open, in the order of the rules.
+pub fn open_intake(case: &Case<'_>) -> Vec<Asked> {
+    let intake = |asked: &Asked| case.rules.checks[case.graph.tasks[asked.task].check].intake;
+    open_tasks(case).into_iter().filter(intake).collect()
 }
 
 /// Minutes of a task itself, never under half a minute.
@@ -139,7 +210,12 @@ fn own_minutes(case: &Case<'_>, proposal: &Proposal) -> f64 {
 /// The tasks that still have something to tell.
 fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
     let answered = case.answered();
-    let gone: BTreeSet<TaskId> = answered.iter().chain(&case.passed_over).chain(&case.spoiled).copied().collect();
+    let gone: BTreeSet<TaskId> = answered
+        .iter()
+        .chain(&case.passed_over)
+        .chain(&case.spoiled)
+        .copied()
+        .collect();
     let mut open = Vec::new();
     for (id, task) in case.graph.tasks.enumerated() {
         let check = &case.rules.checks[task.check];
@@ -149,10 +225,15 @@ fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
         }
         // With its cover off a place is looked at as it is; with the cover on nobody
         // looks at it as if it were off.
-        if task.cover_on.is_some_and(|cover| case.set_up.covers_off.contains(&cover)) {
+        if task
+            .cover_on
+            .is_some_and(|cover| case.set_up.covers_off.contains(&cover))
+        {
             continue;
         }
-        let asked = case.graph.ask(case.rules, case.layout, id, &case.set_up.covers_off, &gone);
+        let asked = case
+            .graph
+            .ask(case.rules, case.layout, id, &case.set_up.covers_off, &gone);
         if matches!(check.scope, Scope::Sweep(_)) && asked.places.len() < 2 {
             continue;
         }
@@ -177,15 +258,23 @@ fn outcomes(case: &Case<'_>, answers: &Answers) -> Result<Vec<Outcome>, AdviseEr
                     first = Some((cause, p));
                 }
             }
-            let first = first.map(|(cause, p)| chance(p).map(|p| (cause, p))).transpose()?;
-            Ok(Outcome { probability: chance(probability)?, first })
+            let first = first
+                .map(|(cause, p)| chance(p).map(|p| (cause, p)))
+                .transpose()?;
+            Ok(Outcome {
+                probability: chance(probability)?,
+                first,
+            })
         })
         .collect()
 }
 
 /// Charges each task the gain of what it would spoil.
 fn charge_spoils(case: &Case<'_>, checks: &mut [Proposal]) {
-    let gains: Vec<(TaskId, f64)> = checks.iter().map(|proposal| (proposal.asked.task, proposal.gain_bits)).collect();
+    let gains: Vec<(TaskId, f64)> = checks
+        .iter()
+        .map(|proposal| (proposal.asked.task, proposal.gain_bits))
+        .collect();
     for proposal in checks {
         let mine = &case.graph.tasks[proposal.asked.task];
         let spoiled: Vec<(TaskId, f64)> = gains
@@ -211,7 +300,11 @@ pub(crate) fn spoils(case: &Case<'_>, task: &crate::graph::Task, other: TaskId) 
 fn bundles(case: &Case<'_>, checks: &[Proposal]) -> Vec<Bundle> {
     let mut bundles: Vec<Bundle> = Vec::new();
     for seed in checks {
-        if seed.journey.steps.is_empty() || bundles.iter().any(|bundle| bundle.journey.to == seed.journey.to) {
+        if seed.journey.steps.is_empty()
+            || bundles
+                .iter()
+                .any(|bundle| bundle.journey.to == seed.journey.to)
+        {
             continue;
         }
         let there = &seed.journey.to;
@@ -221,7 +314,11 @@ fn bundles(case: &Case<'_>, checks: &[Proposal]) -> Vec<Bundle> {
             .map(|proposal| (proposal, own_minutes(case, proposal)))
             .collect();
         let worth = |proposal: &Proposal| proposal.gain_bits - proposal.spoils.0;
-        inside.sort_by(|(a, x), (b, y)| (worth(b) / y).total_cmp(&(worth(a) / x)).then(a.asked.task.cmp(&b.asked.task)));
+        inside.sort_by(|(a, x), (b, y)| {
+            (worth(b) / y)
+                .total_cmp(&(worth(a) / x))
+                .then(a.asked.task.cmp(&b.asked.task))
+        });
         let (mut gain, mut minutes) = (0.0, seed.journey.cost(case.waiting_counts));
         let mut best = (0, 0.0, minutes);
         for (count, (proposal, own)) in inside.iter().enumerate() {
@@ -231,17 +328,34 @@ fn bundles(case: &Case<'_>, checks: &[Proposal]) -> Vec<Bundle> {
                 best = (count + 1, gain, minutes);
             }
         }
-        let tasks = inside.iter().take(best.0).map(|(proposal, _)| proposal.asked.task).collect();
-        bundles.push(Bundle { journey: seed.journey.clone(), tasks, gain_bits: best.1, minutes: best.2 });
+        let tasks = inside
+            .iter()
+            .take(best.0)
+            .map(|(proposal, _)| proposal.asked.task)
+            .collect();
+        bundles.push(Bundle {
+            journey: seed.journey.clone(),
+            tasks,
+            gain_bits: best.1,
+            minutes: best.2,
+        });
     }
     bundles.sort_by(|a, b| {
         let rate = |bundle: &Bundle| bundle.gain_bits / bundle.minutes;
-        rate(b).total_cmp(&rate(a)).then(a.tasks.first().map(|task| task.index()).cmp(&b.tasks.first().map(|task| task.index())))
+        rate(b).total_cmp(&rate(a)).then(
+            a.tasks
+                .first()
+                .map(|task| task.index())
+                .cmp(&b.tasks.first().map(|task| task.index())),
+        )
     });
     bundles
 }
 
 fn fits(case: &Case<'_>, proposal: &Proposal, there: &crate::advise::set_up::SetUp) -> bool {
     let task = &case.graph.tasks[proposal.asked.task];
-    there.meets(&task.needs) && task.cover_off.is_none_or(|cover| there.covers_off.contains(&cover))
+    there.meets(&task.needs)
+        && task
+            .cover_off
+            .is_none_or(|cover| there.covers_off.contains(&cover))
 }

@@ -83,9 +83,17 @@ impl Ranking {
         let mut leaks = Vec::new();
         for (part, leak) in belief.leaks.enumerated() {
             if let Some(leak) = *leak {
-                let here = causes.iter().enumerate().filter(|(_, cause)| cause.place.part == part);
+                let here = causes
+                    .iter()
+                    .enumerate()
+                    .filter(|(_, cause)| cause.place.part == part);
                 let causes = here.map(|(position, _)| position).collect();
-                leaks.push(RankedLeak { part, probability: chance(leak)?, apart: apart(part), causes });
+                leaks.push(RankedLeak {
+                    part,
+                    probability: chance(leak)?,
+                    apart: apart(part),
+                    causes,
+                });
             }
         }
         leaks.sort_by(|a, b| likelier(a.probability, b.probability).then(a.part.cmp(&b.part)));
@@ -93,11 +101,20 @@ impl Ranking {
         for (index, held) in belief.conditions.iter().enumerate() {
             if let Some(held) = *held {
                 let condition = ConditionId::from_index(index);
-                conditions.push(RankedCondition { condition, probability: chance(held)? });
+                conditions.push(RankedCondition {
+                    condition,
+                    probability: chance(held)?,
+                });
             }
         }
-        conditions.sort_by(|a, b| likelier(a.probability, b.probability).then(a.condition.cmp(&b.condition)));
-        Ok(Self { causes, leaks, conditions })
+        conditions.sort_by(|a, b| {
+            likelier(a.probability, b.probability).then(a.condition.cmp(&b.condition))
+        });
+        Ok(Self {
+            causes,
+            leaks,
+            conditions,
+        })
     }
 
     /// The likeliest cause that is not listed apart.
@@ -111,7 +128,11 @@ fn likelier(a: Chance, b: Chance) -> std::cmp::Ordering {
 }
 
 /// The conditions that raise a fault directly or through other faults of its part and partners.
-fn fed_by(case: &Case<'_>, belief: &Belief, place: Place) -> Result<Vec<(ConditionId, Chance)>, AdviseError> {
+fn fed_by(
+    case: &Case<'_>,
+    belief: &Belief,
+    place: Place,
+) -> Result<Vec<(ConditionId, Chance)>, AdviseError> {
     let mut fed: Vec<(ConditionId, Chance)> = Vec::new();
     for Raise { by, .. } in &case.rules.faults[place.fault].raised_by {
         if let Raiser::Condition(condition) = *by

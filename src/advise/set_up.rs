@@ -28,7 +28,10 @@ impl SetUp {
         for &(facet, value) in &layout.arrives {
             values[facet.index()] = value;
         }
-        Self { values, covers_off: BTreeSet::new() }
+        Self {
+            values,
+            covers_off: BTreeSet::new(),
+        }
     }
 
     /// Whether it is as needed.
@@ -38,7 +41,9 @@ impl SetUp {
 }
 
 fn meets(values: &[usize], needs: &SetUpNeeds) -> bool {
-    needs.iter().all(|(facet, allowed)| allowed.contains(&values[facet.index()]))
+    needs
+        .iter()
+        .all(|(facet, allowed)| allowed.contains(&values[facet.index()]))
 }
 
 /// One step on the way to a set-up.
@@ -82,9 +87,19 @@ pub(super) struct Reach<'a> {
 impl<'a> Reach<'a> {
     /// Searches from the case's present set-up.
     pub fn search(case: &'a Case<'a>) -> Self {
-        let sizes: Vec<usize> = case.rules.facets.iter().map(|facet| facet.values.len()).collect();
+        let sizes: Vec<usize> = case
+            .rules
+            .facets
+            .iter()
+            .map(|facet| facet.values.len())
+            .collect();
         let count: usize = sizes.iter().product();
-        let mut reach = Self { case, sizes, best: vec![None; count], from: vec![None; count] };
+        let mut reach = Self {
+            case,
+            sizes,
+            best: vec![None; count],
+            from: vec![None; count],
+        };
         let ways: Vec<(WayId, &Way, f64, f64)> = case
             .rules
             .ways
@@ -134,11 +149,22 @@ impl<'a> Reach<'a> {
     fn legal(&self, values: &[usize]) -> bool {
         let case = self.case;
         let forbidden = |&block: &crate::ids::BlockId| {
-            case.rules.blocks[block].forbids.iter().any(|(facet, not)| not.contains(&values[facet.index()]))
+            case.rules.blocks[block]
+                .forbids
+                .iter()
+                .any(|(facet, not)| not.contains(&values[facet.index()]))
         };
-        !case.rules.never.iter().any(|never| meets(values, &never.set_up))
+        !case
+            .rules
+            .never
+            .iter()
+            .any(|never| meets(values, &never.set_up))
             && !case.blocks.iter().any(forbidden)
-            && !case.shop.cannot.iter().any(|(facet, value)| values[facet.index()] == *value)
+            && !case
+                .shop
+                .cannot
+                .iter()
+                .any(|(facet, value)| values[facet.index()] == *value)
     }
 
     /// The cheapest way to a set-up as needed, with a cover off where one must be. `None` where
@@ -152,7 +178,8 @@ impl<'a> Reach<'a> {
             return Some(self.journey(self.index(&case.set_up.values), cover));
         }
         let fits = |values: &[usize], with_cover: bool| {
-            meets(values, needs) && (!with_cover || cover_needs.is_none_or(|needs| meets(values, needs)))
+            meets(values, needs)
+                && (!with_cover || cover_needs.is_none_or(|needs| meets(values, needs)))
         };
         // A cover usually comes off in the set-up of the check itself; where that can't be, its
         // minutes are still counted.
@@ -191,11 +218,22 @@ impl<'a> Reach<'a> {
             steps.push(Step::Cover(cover));
             covers_off.insert(cover);
         }
-        Journey { to: SetUp { values: self.values(at), covers_off }, steps, hands, waiting }
+        Journey {
+            to: SetUp {
+                values: self.values(at),
+                covers_off,
+            },
+            steps,
+            hands,
+            waiting,
+        }
     }
 
     fn index(&self, values: &[usize]) -> usize {
-        values.iter().zip(&self.sizes).fold(0, |index, (value, size)| index * size + value)
+        values
+            .iter()
+            .zip(&self.sizes)
+            .fold(0, |index, (value, size)| index * size + value)
     }
 
     fn values(&self, mut index: usize) -> Vec<usize> {
@@ -208,7 +246,11 @@ impl<'a> Reach<'a> {
     }
 }
 
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "minutes are small and positive")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "minutes are small and positive"
+)]
 fn milli(case: &Case<'_>, (hands, waiting): (f64, f64)) -> u64 {
     ((hands + case.waiting_counts * waiting) * 1000.0).round() as u64
 }

@@ -41,7 +41,11 @@ impl Verdict {
     ///
     /// # Errors
     /// As [`Belief::of`].
-    pub fn of(case: &Case<'_>, ranking: &Ranking, proposals: &Proposals) -> Result<Self, AdviseError> {
+    pub fn of(
+        case: &Case<'_>,
+        ranking: &Ranking,
+        proposals: &Proposals,
+    ) -> Result<Self, AdviseError> {
         let policy = &case.rules.policy;
         // Places are named, since one hole can have several faults behind it: at a place that
         // leaks almost surely, its likeliest fault stands for it.
@@ -51,7 +55,12 @@ impl Verdict {
             .filter(|leak| !leak.apart && leak.probability.get() >= policy.named_at)
             .filter_map(|leak| leak.causes.first().map(|&at| ranking.causes[at].cause))
             .collect();
-        let best = proposals.checks.iter().map(|check| check.rate).fold(0.0, f64::max) * 60.0;
+        let best = proposals
+            .checks
+            .iter()
+            .map(|check| check.rate)
+            .fold(0.0, f64::max)
+            * 60.0;
         if !named.is_empty() {
             let another = another_source(case, &named)?;
             return Ok(if another.get() < policy.another_below {
@@ -61,7 +70,9 @@ impl Verdict {
             });
         }
         if best < policy.floor_bits_per_hour {
-            return Ok(Self::NothingLeft { best_bits_per_hour: best });
+            return Ok(Self::NothingLeft {
+                best_bits_per_hour: best,
+            });
         }
         Ok(Self::GoOn)
     }
@@ -73,10 +84,23 @@ fn another_source(case: &Case<'_>, named: &[usize]) -> Result<Chance, AdviseErro
     let found = case.evidence();
     let with = log_evidence(case, &found)?;
     let mut quiet = found;
-    let here = |cause: &Cause| named.iter().any(|&at| case.graph.causes[at].place.part == cause.place.part);
+    let here = |cause: &Cause| {
+        named
+            .iter()
+            .any(|&at| case.graph.causes[at].place.part == cause.place.part)
+    };
     let apart = |cause: &Cause| case.rules.kinds[case.layout.parts[cause.place.part].kind].apart;
-    for cause in case.graph.causes.iter().filter(|cause| !here(cause) && !apart(cause)) {
-        let likelihood = cause.leaking.iter().map(|&leaks| if leaks { 0.0 } else { 1.0 }).collect();
+    for cause in case
+        .graph
+        .causes
+        .iter()
+        .filter(|cause| !here(cause) && !apart(cause))
+    {
+        let likelihood = cause
+            .leaking
+            .iter()
+            .map(|&leaks| if leaks { 0.0 } else { 1.0 })
+            .collect();
         quiet.push(Finding::soft(cause.push, likelihood));
     }
     let without = match log_evidence(case, &quiet) {
@@ -88,5 +112,7 @@ fn another_source(case: &Case<'_>, named: &[usize]) -> Result<Chance, AdviseErro
 }
 
 fn log_evidence(case: &Case<'_>, findings: &[Finding]) -> Result<f64, AdviseError> {
-    Ok(Belief::from_findings(case.graph, findings, &[]).map_err(AdviseError::Infer)?.log_evidence())
+    Ok(Belief::from_findings(case.graph, findings, &[])
+        .map_err(AdviseError::Infer)?
+        .log_evidence())
 }

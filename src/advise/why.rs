@@ -91,7 +91,12 @@ impl Explanation {
         let mut best_without: Option<(usize, f64)> = None;
         for position in 0..all.len() {
             let after = of(&all[..=position])?.causes[cause];
-            let rest: Vec<&Answered> = all.iter().enumerate().filter(|(at, _)| *at != position).map(|(_, found)| *found).collect();
+            let rest: Vec<&Answered> = all
+                .iter()
+                .enumerate()
+                .filter(|(at, _)| *at != position)
+                .map(|(_, found)| *found)
+                .collect();
             let without = of(&rest)?;
             let alone = of(&all[position..=position])?.log_evidence();
             alone_log += alone;
@@ -122,7 +127,9 @@ impl Explanation {
             rivals: rivals(case, &now, cause)?,
             readings,
             unexplained,
-            recheck: best_without.filter(|_| conflict > 0.0).map(|(position, _)| position),
+            recheck: best_without
+                .filter(|_| conflict > 0.0)
+                .map(|(position, _)| position),
             conflict,
             paths,
         })
@@ -130,18 +137,30 @@ impl Explanation {
 }
 
 fn decibans(before: f64, after: f64) -> Result<f64, AdviseError> {
-    Ok(crate::chance::weight_decibans(chance(before)?, chance(after)?))
+    Ok(crate::chance::weight_decibans(
+        chance(before)?,
+        chance(after)?,
+    ))
 }
 
 fn believed(case: &Case<'_>, found: &[&Answered]) -> Result<Belief, AdviseError> {
-    let findings: Vec<Finding> = found.iter().flat_map(|found| found.findings.iter().cloned()).collect();
+    let findings: Vec<Finding> = found
+        .iter()
+        .flat_map(|found| found.findings.iter().cloned())
+        .collect();
     Belief::from_findings(case.graph, &findings, &[]).map_err(AdviseError::Infer)
 }
 
 /// The strongest rivals, and the cause's chance if each were ruled out: those whose going makes
 /// it at least half as likely again.
-fn rivals(case: &Case<'_>, now: &Belief, cause: usize) -> Result<Vec<(usize, Chance)>, AdviseError> {
-    let mut others: Vec<usize> = (0..now.causes.len()).filter(|&other| other != cause).collect();
+fn rivals(
+    case: &Case<'_>,
+    now: &Belief,
+    cause: usize,
+) -> Result<Vec<(usize, Chance)>, AdviseError> {
+    let mut others: Vec<usize> = (0..now.causes.len())
+        .filter(|&other| other != cause)
+        .collect();
     others.sort_by(|&a, &b| now.causes[b].total_cmp(&now.causes[a]).then(a.cmp(&b)));
     let mut rivals = Vec::new();
     for other in others.into_iter().take(3) {
@@ -166,12 +185,23 @@ fn paths(case: &Case<'_>, cause: &Cause) -> Vec<Path> {
         if found.normal {
             continue;
         }
-        let signs = found.findings.iter().filter(|finding| matches!(case.graph.node(finding.var).kind, NodeKind::Sign { .. }));
+        let signs = found
+            .findings
+            .iter()
+            .filter(|finding| matches!(case.graph.node(finding.var).kind, NodeKind::Sign { .. }));
         // A sign that stayed normal is no finding to be explained.
-        let abnormal = signs.filter(|finding| finding.likelihood.first().is_some_and(|first| finding.likelihood.iter().any(|l| l > first)));
+        let abnormal = signs.filter(|finding| {
+            finding
+                .likelihood
+                .first()
+                .is_some_and(|first| finding.likelihood.iter().any(|l| l > first))
+        });
         for finding in abnormal {
             if let Some(links) = path(case, cause, finding.var) {
-                paths.push(Path { found: position, links });
+                paths.push(Path {
+                    found: position,
+                    links,
+                });
                 break;
             }
         }
@@ -188,9 +218,18 @@ fn path(case: &Case<'_>, cause: &Cause, sign: VarId) -> Option<Vec<Weighed>> {
             let mut links = Vec::new();
             let mut here = at;
             while let Some(next) = below[here.index()] {
-                let arrow = case.graph.arrows_into(next).into_iter().find(|(parent, _)| *parent == here).map(|(_, arrow)| arrow.clone());
+                let arrow = case
+                    .graph
+                    .arrows_into(next)
+                    .into_iter()
+                    .find(|(parent, _)| *parent == here)
+                    .map(|(_, arrow)| arrow.clone());
                 let arrow = arrow.unwrap_or_default();
-                links.push(Weighed { label: case.graph.node(next).label.clone(), strength: arrow.strength, reason: arrow.reason });
+                links.push(Weighed {
+                    label: case.graph.node(next).label.clone(),
+                    strength: arrow.strength,
+                    reason: arrow.reason,
+                });
                 here = next;
             }
             return Some(links);

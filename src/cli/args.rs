@@ -66,7 +66,9 @@ pub(super) struct CaseArgs {
 }
 
 #[derive(Debug, ClapArgs)]
-#[command(after_help = "Example:\n  seepwise trace --layout water_tender tender-job.yaml\n\nType `help` at any time. Lines can come from a pipe as well.")]
+#[command(
+    after_help = "Example:\n  seepwise trace --layout water_tender tender-job.yaml\n\nType `help` at any time. Lines can come from a pipe as well."
+)]
 pub(super) struct TraceArgs {
     /// The job file: gone on with if it exists, else begun; without it nothing is saved
     #[arg(value_name = "JOB")]
@@ -80,7 +82,9 @@ pub(super) struct TraceArgs {
 }
 
 #[derive(Debug, ClapArgs)]
-#[command(after_help = "Example:\n  seepwise replay scenarios/*.yaml\n\nExit code 1 if an expectation is missed.")]
+#[command(
+    after_help = "Example:\n  seepwise replay scenarios/*.yaml\n\nExit code 1 if an expectation is missed."
+)]
 pub(super) struct ReplayArgs {
     /// Scenario or job files, or folders of them
     #[arg(value_name = "FILE", required = true)]
@@ -91,7 +95,9 @@ pub(super) struct ReplayArgs {
 }
 
 #[derive(Debug, ClapArgs)]
-#[command(after_help = "Examples:\n  seepwise rank my-job.yaml\n  seepwise rank --layout crew_minibus --found loss_reported=slow --json")]
+#[command(
+    after_help = "Examples:\n  seepwise rank my-job.yaml\n  seepwise rank --layout crew_minibus --found loss_reported=slow --json"
+)]
 pub(super) struct RankArgs {
     #[command(flatten)]
     pub case: CaseArgs,
@@ -101,7 +107,9 @@ pub(super) struct RankArgs {
 }
 
 #[derive(Debug, ClapArgs)]
-#[command(after_help = "Example:\n  seepwise next --layout crew_minibus --found loss_reported=slow --found puddle_seen=none")]
+#[command(
+    after_help = "Example:\n  seepwise next --layout crew_minibus --found loss_reported=slow --found puddle_seen=none"
+)]
 pub(super) struct NextArgs {
     #[command(flatten)]
     pub case: CaseArgs,
@@ -111,7 +119,9 @@ pub(super) struct NextArgs {
 }
 
 #[derive(Debug, ClapArgs)]
-#[command(after_help = "Example:\n  seepwise why my-job.yaml --cause pitted_port@lower_hose_rear\n\nWithout --cause: the likeliest one.")]
+#[command(
+    after_help = "Example:\n  seepwise why my-job.yaml --cause pitted_port@lower_hose_rear\n\nWithout --cause: the likeliest one."
+)]
 pub(super) struct WhyArgs {
     #[command(flatten)]
     pub case: CaseArgs,
@@ -121,7 +131,9 @@ pub(super) struct WhyArgs {
 }
 
 #[derive(Debug, ClapArgs)]
-#[command(after_help = "Examples:\n  seepwise rules review\n  seepwise rules show hose_end\n  seepwise rules show look_at_joint --rules my-rules")]
+#[command(
+    after_help = "Examples:\n  seepwise rules review\n  seepwise rules show hose_end\n  seepwise rules show look_at_joint --rules my-rules"
+)]
 pub(super) struct RulesArgs {
     #[command(subcommand)]
     pub what: RulesCommand,
@@ -170,7 +182,9 @@ pub(super) enum Format {
 }
 
 #[derive(Debug, ClapArgs)]
-#[command(after_help = "Examples:\n  seepwise shop\n  seepwise shop --lacks borescope --lacks uv_lamp --role technician\n  seepwise shop --cannot lift=raised")]
+#[command(
+    after_help = "Examples:\n  seepwise shop\n  seepwise shop --lacks borescope --lacks uv_lamp --role technician\n  seepwise shop --cannot lift=raised"
+)]
 pub(super) struct ShopArgs {
     /// A tool that the shop lacks; may be given several times
     #[arg(long, value_name = "TOOL")]

@@ -59,12 +59,19 @@ pub(super) struct Said {
 }
 
 /// Words after an answer that tell how sure it is.
-const SURENESS: [(&str, &str); 4] = [(" fairly sure", "fairly"), (" fairly", "fairly"), (" guess", "guess"), (" sure", "sure")];
+const SURENESS: [(&str, &str); 4] = [
+    (" fairly sure", "fairly"),
+    (" fairly", "fairly"),
+    (" guess", "guess"),
+    (" sure", "sure"),
+];
 
 /// Reads one line.
 pub(super) fn read(line: &str) -> Line {
     let line = line.trim();
-    let (word, rest) = line.split_once(char::is_whitespace).map_or((line, ""), |(word, rest)| (word, rest.trim()));
+    let (word, rest) = line
+        .split_once(char::is_whitespace)
+        .map_or((line, ""), |(word, rest)| (word, rest.trim()));
     let named = |rest: &str| (!rest.is_empty()).then(|| rest.to_owned());
     match word {
         "" => return Line::Nothing,
@@ -137,11 +144,17 @@ fn zones(line: &str) -> Option<Vec<(String, Vec<String>)>> {
 }
 
 fn list(text: &str) -> Vec<String> {
-    text.split(',').map(|name| name.trim().to_owned()).filter(|name| !name.is_empty()).collect()
+    text.split(',')
+        .map(|name| name.trim().to_owned())
+        .filter(|name| !name.is_empty())
+        .collect()
 }
 
 fn pairs(text: &str) -> Vec<(String, String)> {
-    let pair = |item: &str| item.split_once('=').map(|(facet, value)| (facet.trim().to_owned(), value.trim().to_owned()));
+    let pair = |item: &str| {
+        item.split_once('=')
+            .map(|(facet, value)| (facet.trim().to_owned(), value.trim().to_owned()))
+    };
     text.split([',', ' ']).filter_map(pair).collect()
 }
 
@@ -151,14 +164,51 @@ mod tests {
 
     #[test]
     fn lines_are_told_apart() {
-        assert_eq!(read("crust fairly sure"), Line::Answer(Said { answer: "crust".into(), sure: Some("fairly"), seen: None }));
-        assert_eq!(read("can't tell"), Line::Answer(Said { answer: "cant_tell".into(), ..Said::default() }));
-        assert_eq!(read("dry in part"), Line::Answer(Said { answer: "dry".into(), sure: None, seen: Some("in part") }));
-        assert!(matches!(read("not seen"), Line::Answer(Said { seen: Some("not"), .. })));
-        assert!(matches!(read("cap_on_adapter@cap = early"), Line::Finding(check, _) if check == "cap_on_adapter@cap"));
-        assert!(matches!(read("oil=milky, oil_level=risen"), Line::Answer(_)));
-        let zones = vec![("dry".to_owned(), vec!["top".to_owned(), "below".to_owned()]), ("wet".to_owned(), vec!["rear".to_owned()])];
+        assert_eq!(
+            read("crust fairly sure"),
+            Line::Answer(Said {
+                answer: "crust".into(),
+                sure: Some("fairly"),
+                seen: None
+            })
+        );
+        assert_eq!(
+            read("can't tell"),
+            Line::Answer(Said {
+                answer: "cant_tell".into(),
+                ..Said::default()
+            })
+        );
+        assert_eq!(
+            read("dry in part"),
+            Line::Answer(Said {
+                answer: "dry".into(),
+                sure: None,
+                seen: Some("in part")
+            })
+        );
+        assert!(matches!(
+            read("not seen"),
+            Line::Answer(Said {
+                seen: Some("not"),
+                ..
+            })
+        ));
+        assert!(
+            matches!(read("cap_on_adapter@cap = early"), Line::Finding(check, _) if check == "cap_on_adapter@cap")
+        );
+        assert!(matches!(
+            read("oil=milky, oil_level=risen"),
+            Line::Answer(_)
+        ));
+        let zones = vec![
+            ("dry".to_owned(), vec!["top".to_owned(), "below".to_owned()]),
+            ("wet".to_owned(), vec!["rear".to_owned()]),
+        ];
         assert_eq!(read("dry: top, below; wet: rear"), Line::Zones(zones));
-        assert_eq!(read("now temperature=hot"), Line::SetUp(vec![("temperature".to_owned(), "hot".to_owned())]));
+        assert_eq!(
+            read("now temperature=hot"),
+            Line::SetUp(vec![("temperature".to_owned(), "hot".to_owned())])
+        );
     }
 }

@@ -20,7 +20,11 @@ impl Failure {
 
 impl From<io::Error> for Failure {
     fn from(error: io::Error) -> Self {
-        if error.kind() == io::ErrorKind::BrokenPipe { Self::Closed } else { Self::usage(error.to_string()) }
+        if error.kind() == io::ErrorKind::BrokenPipe {
+            Self::Closed
+        } else {
+            Self::usage(error.to_string())
+        }
     }
 }
 
@@ -34,4 +38,9 @@ macro_rules! told {
     )*};
 }
 
-told!(crate::advise::AdviseError, crate::graph::GraphError, crate::job::JobProblem, crate::job::StoreError);
+told!(
+    crate::advise::AdviseError,
+    crate::graph::GraphError,
+    crate::job::JobProblem,
+    crate::job::StoreError
+);

@@ -50,12 +50,22 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &LayoutsArgs) -> Result<
     }
     page.heading(&format!("{}  [{}]", layout.named.name, layout.named.id));
     page.para(&layout.about);
-    page.para(&format!("{:.0} L of coolant, {:.1} L of air above it.", layout.coolant_litres, layout.air_space_ml / 1000.0));
+    page.para(&format!(
+        "{:.0} L of coolant, {:.1} L of air above it.",
+        layout.coolant_litres,
+        layout.air_space_ml / 1000.0
+    ));
     for (zone, at) in layout.zones.enumerated() {
         page.heading(&format!("{}  [{}]", at.named.name, at.named.id));
         for part in layout.parts.iter().filter(|part| part.zone == Some(zone)) {
-            let cover = part.cover.map(|cover| format!(", behind the {}", layout.covers[cover].named.name)).unwrap_or_default();
-            page.item("·", &format!("{}: {}{cover}", part.named.id, part.named.name));
+            let cover = part
+                .cover
+                .map(|cover| format!(", behind the {}", layout.covers[cover].named.name))
+                .unwrap_or_default();
+            page.item(
+                "·",
+                &format!("{}: {}{cover}", part.named.id, part.named.name),
+            );
         }
     }
     page.heading("In no zone");

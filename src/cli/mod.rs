@@ -41,9 +41,14 @@ pub struct Surroundings {
 
 /// Where the shop's file is kept: `SEEPWISE_SHOP`, else the user's configuration folder.
 pub fn shop_file(environment: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
-    let set = |name: &str| environment(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    let set = |name: &str| {
+        environment(name)
+            .filter(|value| !value.is_empty())
+            .map(PathBuf::from)
+    };
     set("SEEPWISE_SHOP").or_else(|| {
-        let folder = set("XDG_CONFIG_HOME").or_else(|| set("HOME").map(|home| home.join(".config")))?;
+        let folder =
+            set("XDG_CONFIG_HOME").or_else(|| set("HOME").map(|home| home.join(".config")))?;
         Some(folder.join("seepwise").join("shop.yaml"))
     })
 }
@@ -63,12 +68,16 @@ impl Desk<'_> {
 
     /// Writes text as it is.
     fn put(&mut self, text: &str) -> Result<(), Failure> {
-        self.out.write_all(text.as_bytes()).and_then(|()| self.out.flush()).map_err(Failure::from)
+        self.out
+            .write_all(text.as_bytes())
+            .and_then(|()| self.out.flush())
+            .map_err(Failure::from)
     }
 
     /// Writes a JSON value and a line end.
     fn json(&mut self, value: &serde_json::Value) -> Result<(), Failure> {
-        let text = serde_json::to_string_pretty(value).map_err(|error| Failure::usage(error.to_string()))?;
+        let text = serde_json::to_string_pretty(value)
+            .map_err(|error| Failure::usage(error.to_string()))?;
         self.put(&format!("{text}\n"))
     }
 }
@@ -85,14 +94,22 @@ pub fn run(
         Ok(args) => args,
         Err(error) => {
             let shown = error.render();
-            let text = if surroundings.colour { shown.ansi().to_string() } else { shown.to_string() };
+            let text = if surroundings.colour {
+                shown.ansi().to_string()
+            } else {
+                shown.to_string()
+            };
             let to: &mut dyn Write = if error.use_stderr() { errors } else { out };
             // Nothing more can be done where even this can't be written.
             let _ = to.write_all(text.as_bytes());
             return if error.use_stderr() { 2 } else { 0 };
         }
     };
-    let mut desk = Desk { input, out, surroundings };
+    let mut desk = Desk {
+        input,
+        out,
+        surroundings,
+    };
     let done = match &args.command {
         Command::Trace(of) => trace::run(&mut desk, &args, of),
         Command::Replay(of) => replay::run(&mut desk, &args, of),

@@ -11,7 +11,9 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &NextArgs) -> Result<boo
     let world = World::load(args, desk.surroundings)?;
     let job = world.job(desk, &of.case)?;
     let vehicle = world.vehicle(&job.layout)?;
-    let case = vehicle.case(&job, world.waiting_counts(of.case.hurry.as_deref())?).map_err(|found| problems(&found))?;
+    let case = vehicle
+        .case(&job, world.waiting_counts(of.case.hurry.as_deref())?)
+        .map_err(|found| problems(&found))?;
     let (proposals, belief) = Proposals::of(&case)?;
     if args.json {
         desk.json(&json::proposals(&case, &proposals))?;
@@ -23,7 +25,13 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &NextArgs) -> Result<boo
     verdict_text(&mut page, &case, &verdict);
     if let Some(best) = proposals.checks.first() {
         let mut shown = std::collections::BTreeSet::new();
-        proposal_text(&mut page, &case, best, &mut shown, opens_steps(world.shop.role));
+        proposal_text(
+            &mut page,
+            &case,
+            best,
+            &mut shown,
+            opens_steps(world.shop.role),
+        );
         options_text(&mut page, &case, &best.asked);
     }
     next_page(&mut page, &case, &proposals, of.top);

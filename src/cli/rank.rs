@@ -11,7 +11,9 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &RankArgs) -> Result<boo
     let world = World::load(args, desk.surroundings)?;
     let job = world.job(desk, &of.case)?;
     let vehicle = world.vehicle(&job.layout)?;
-    let case = vehicle.case(&job, world.waiting_counts(of.case.hurry.as_deref())?).map_err(|found| problems(&found))?;
+    let case = vehicle
+        .case(&job, world.waiting_counts(of.case.hurry.as_deref())?)
+        .map_err(|found| problems(&found))?;
     let belief = Belief::of(&case, &[])?;
     let ranking = Ranking::of(&case, &belief)?;
     if args.json {

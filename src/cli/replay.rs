@@ -11,7 +11,10 @@ use crate::cli::args::{Args, ReplayArgs};
 use crate::cli::failure::Failure;
 use crate::cli::world::{World, file_problems, read_job};
 use crate::job::{Entry, Expect, JobFile};
-use crate::show::{Page, cause_name, changes_text, json as as_json, place_name, proposal_text, ranking_text, task_id, verdict_text};
+use crate::show::{
+    Page, cause_name, changes_text, json as as_json, place_name, proposal_text, ranking_text,
+    task_id, verdict_text,
+};
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &ReplayArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
@@ -54,11 +57,25 @@ fn files(named: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
     Ok(files)
 }
 
-fn replay(world: &World, path: &Path, job: &JobFile, page: &mut Page, desk: &Desk<'_>, brief: bool) -> Result<(Value, bool), Failure> {
+fn replay(
+    world: &World,
+    path: &Path,
+    job: &JobFile,
+    page: &mut Page,
+    desk: &Desk<'_>,
+    brief: bool,
+) -> Result<(Value, bool), Failure> {
     let vehicle = world.vehicle(&job.layout)?;
     let waiting = world.waiting_counts(None)?;
-    let name = path.file_stem().map_or_else(|| "job".to_owned(), |stem| stem.to_string_lossy().into_owned());
-    let case_of = |job: &JobFile| vehicle.case(job, waiting).map_err(|found| file_problems(&found, path, desk.surroundings));
+    let name = path.file_stem().map_or_else(
+        || "job".to_owned(),
+        |stem| stem.to_string_lossy().into_owned(),
+    );
+    let case_of = |job: &JobFile| {
+        vehicle
+            .case(job, waiting)
+            .map_err(|found| file_problems(&found, path, desk.surroundings))
+    };
     if !brief {
         page.heading(&format!("{}  [{name}]", job.title));
         page.para(&format!("Vehicle: {}.", vehicle.layout.named.name));
@@ -67,7 +84,11 @@ fn replay(world: &World, path: &Path, job: &JobFile, page: &mut Page, desk: &Des
         }
     }
     let mut steps = Vec::new();
-    let mut so_far = JobFile { log: Vec::new(), expect: None, ..job.clone() };
+    let mut so_far = JobFile {
+        log: Vec::new(),
+        expect: None,
+        ..job.clone()
+    };
     let start = case_of(&so_far)?;
     let mut before = Ranking::of(&start, &Belief::of(&start, &[])?)?;
     for (position, logged) in job.log.iter().enumerate() {
@@ -95,7 +116,9 @@ fn replay(world: &World, path: &Path, job: &JobFile, page: &mut Page, desk: &Des
     let (proposals, belief) = Proposals::of(&case)?;
     let ranking = Ranking::of(&case, &belief)?;
     let verdict = Verdict::of(&case, &ranking, &proposals)?;
-    let missed = job.expect.as_ref().map_or_else(Vec::new, |expect| missed(&case, &ranking, &proposals, expect));
+    let missed = job.expect.as_ref().map_or_else(Vec::new, |expect| {
+        missed(&case, &ranking, &proposals, expect)
+    });
     if !brief {
         ranking_text(page, &case, &ranking, 5);
         verdict_text(page, &case, &verdict);
@@ -107,7 +130,11 @@ fn replay(world: &World, path: &Path, job: &JobFile, page: &mut Page, desk: &Des
         page.blank();
     }
     if job.expect.is_some() {
-        let outcome = if missed.is_empty() { "as expected" } else { "NOT as expected" };
+        let outcome = if missed.is_empty() {
+            "as expected"
+        } else {
+            "NOT as expected"
+        };
         page.para(&format!("{name}: {outcome}."));
         missed.iter().for_each(|line| page.item("x", line));
     }
@@ -126,25 +153,48 @@ fn replay(world: &World, path: &Path, job: &JobFile, page: &mut Page, desk: &Des
 }
 
 fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> String {
-    let found: Vec<&str> = case.found.iter().filter(|found| found.entry == entry).map(|found| found.words.as_str()).collect();
+    let found: Vec<&str> = case
+        .found
+        .iter()
+        .filter(|found| found.entry == entry)
+        .map(|found| found.words.as_str())
+        .collect();
     if found.len() > 3 {
         // A sweep: what is not normal, and how many places were.
-        let abnormal: Vec<&str> =
-            case.found.iter().filter(|found| found.entry == entry && !found.normal).map(|found| found.words.as_str()).collect();
+        let abnormal: Vec<&str> = case
+            .found
+            .iter()
+            .filter(|found| found.entry == entry && !found.normal)
+            .map(|found| found.words.as_str())
+            .collect();
         let normal = found.len() - abnormal.len();
         let rest = format!("{normal} places looked at and nothing found there");
-        return if abnormal.is_empty() { rest } else { format!("{}; {rest}", abnormal.join("; ")) };
+        return if abnormal.is_empty() {
+            rest
+        } else {
+            format!("{}; {rest}", abnormal.join("; "))
+        };
     }
     if !found.is_empty() {
         return found.join("; ");
     }
     match logged {
         Entry::Found(found) => {
-            let at = found.at.as_ref().map(|at| format!("@{at}")).unwrap_or_default();
-            format!("{}{at}: told nothing, or was answered again later", found.check)
+            let at = found
+                .at
+                .as_ref()
+                .map(|at| format!("@{at}"))
+                .unwrap_or_default();
+            format!(
+                "{}{at}: told nothing, or was answered again later",
+                found.check
+            )
         }
         Entry::SetUp(values) => {
-            let values: Vec<String> = values.iter().map(|(facet, value)| format!("{facet} {value}")).collect();
+            let values: Vec<String> = values
+                .iter()
+                .map(|(facet, value)| format!("{facet} {value}"))
+                .collect();
             format!("set-up: {}", values.join(", "))
         }
         Entry::CoversOff(covers) => format!("off: {}", covers.join(", ")),
@@ -158,15 +208,27 @@ fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> String {
 }
 
 /// What did not come out as expected, a line each.
-fn missed(case: &Case<'_>, ranking: &Ranking, proposals: &Proposals, expect: &Expect) -> Vec<String> {
+fn missed(
+    case: &Case<'_>,
+    ranking: &Ranking,
+    proposals: &Proposals,
+    expect: &Expect,
+) -> Vec<String> {
     let mut missed = Vec::new();
-    let leaks: Vec<&str> =
-        ranking.leaks.iter().filter(|leak| !leak.apart).map(|leak| case.layout.parts[leak.part].named.id.as_str()).collect();
+    let leaks: Vec<&str> = ranking
+        .leaks
+        .iter()
+        .filter(|leak| !leak.apart)
+        .map(|leak| case.layout.parts[leak.part].named.id.as_str())
+        .collect();
     let mut among = |count: usize, places: &[String]| {
         let front: Vec<&str> = leaks.iter().take(count).copied().collect();
         for place in places {
             if !front.contains(&place.as_str()) {
-                missed.push(format!("{place} is not among the first {count}: {}", front.join(", ")));
+                missed.push(format!(
+                    "{place} is not among the first {count}: {}",
+                    front.join(", ")
+                ));
             }
         }
     };
@@ -182,43 +244,77 @@ fn missed(case: &Case<'_>, ranking: &Ranking, proposals: &Proposals, expect: &Ex
     };
     let causes = |name: &str| cause(name).map(|cause| cause.probability.get() * 100.0);
     let places = |name: &str| {
-        ranking.leaks.iter().find(|leak| case.layout.parts[leak.part].named.id == name).map(|leak| leak.probability.get() * 100.0)
+        ranking
+            .leaks
+            .iter()
+            .find(|leak| case.layout.parts[leak.part].named.id == name)
+            .map(|leak| leak.probability.get() * 100.0)
     };
     let conditions = |name: &str| {
-        let held = |at: &&crate::advise::RankedCondition| case.rules.conditions[at.condition].named.id == name;
-        ranking.conditions.iter().find(held).map(|held| held.probability.get() * 100.0)
+        let held = |at: &&crate::advise::RankedCondition| {
+            case.rules.conditions[at.condition].named.id == name
+        };
+        ranking
+            .conditions
+            .iter()
+            .find(held)
+            .map(|held| held.probability.get() * 100.0)
     };
-    let mut bound = |what: &str, wanted: &[(String, f64)], least: bool, value: &dyn Fn(&str) -> Option<f64>| {
-        for (name, limit) in wanted {
-            match value(name) {
-                None => missed.push(format!("there is no {what} {name} on this vehicle")),
-                Some(p) if least && p < *limit => missed.push(format!("{what} {name} has {p:.1} %, expected at least {limit} %")),
-                Some(p) if !least && p > *limit => missed.push(format!("{what} {name} has {p:.1} %, expected at most {limit} %")),
-                Some(_) => {}
+    let mut bound =
+        |what: &str, wanted: &[(String, f64)], least: bool, value: &dyn Fn(&str) -> Option<f64>| {
+            for (name, limit) in wanted {
+                match value(name) {
+                    None => missed.push(format!("there is no {what} {name} on this vehicle")),
+                    Some(p) if least && p < *limit => missed.push(format!(
+                        "{what} {name} has {p:.1} %, expected at least {limit} %"
+                    )),
+                    Some(p) if !least && p > *limit => missed.push(format!(
+                        "{what} {name} has {p:.1} %, expected at most {limit} %"
+                    )),
+                    Some(_) => {}
+                }
             }
-        }
-    };
+        };
     bound("cause", &expect.causes_at_least, true, &causes);
     bound("cause", &expect.causes_at_most, false, &causes);
     bound("place", &expect.leaks_at_least, true, &places);
     bound("place", &expect.leaks_at_most, false, &places);
     bound("condition", &expect.conditions_at_least, true, &conditions);
     if !expect.next_among.is_empty() {
-        let best = proposals.checks.first().map(|best| task_id(case, best.asked.task)).unwrap_or_default();
+        let best = proposals
+            .checks
+            .first()
+            .map(|best| task_id(case, best.asked.task))
+            .unwrap_or_default();
         let check = best.split('@').next().unwrap_or_default();
-        if !expect.next_among.iter().any(|name| *name == best || name == check) {
-            missed.push(format!("the next check is {best}, expected one of {}", expect.next_among.join(", ")));
+        if !expect
+            .next_among
+            .iter()
+            .any(|name| *name == best || name == check)
+        {
+            missed.push(format!(
+                "the next check is {best}, expected one of {}",
+                expect.next_among.join(", ")
+            ));
         }
     }
     for block in &expect.blocked {
-        if !case.blocks.iter().any(|&up| case.rules.blocks[up].named.id == *block) {
+        if !case
+            .blocks
+            .iter()
+            .any(|&up| case.rules.blocks[up].named.id == *block)
+        {
             missed.push(format!("the block {block} is not up"));
         }
     }
     if !missed.is_empty()
         && let Some(first) = ranking.first()
     {
-        missed.push(format!("likeliest: {} ({})", place_name(case, first.place.part), cause_name(case, first.place)));
+        missed.push(format!(
+            "likeliest: {} ({})",
+            place_name(case, first.place.part),
+            cause_name(case, first.place)
+        ));
     }
     missed
 }

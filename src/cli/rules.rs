@@ -24,7 +24,10 @@ fn review(desk: &mut Desk<'_>, args: &Args) -> Result<bool, Failure> {
         let views = loaded.notices.views(&loaded.sources);
         desk.json(&json!({"errors": loaded.notices.errors(), "notices": views}))?;
     } else {
-        let look = Look { colour: desk.surroundings.colour, width: desk.surroundings.width };
+        let look = Look {
+            colour: desk.surroundings.colour,
+            width: desk.surroundings.width,
+        };
         let text = render_all(&loaded.notices, &loaded.sources, look);
         desk.put(&text)?;
     }
@@ -52,7 +55,9 @@ fn show(desk: &mut Desk<'_>, args: &Args, name: Option<&str>) -> Result<bool, Fa
         return Ok(true);
     };
     if !one(&mut page, rules, name) {
-        return Err(Failure::usage(format!("there is no part, fault, check or condition `{name}`; `seepwise rules show` lists them")));
+        return Err(Failure::usage(format!(
+            "there is no part, fault, check or condition `{name}`; `seepwise rules show` lists them"
+        )));
     }
     desk.put(page.text())?;
     Ok(true)
@@ -61,7 +66,12 @@ fn show(desk: &mut Desk<'_>, args: &Args, name: Option<&str>) -> Result<bool, Fa
 fn overview(page: &mut Page, rules: &RuleBase) {
     page.para(&rules.about);
     let named = rules.faults.iter().filter(|fault| !fault.other).count();
-    page.para(&format!("{} kinds of part, {named} faults, {} conditions, {} checks.", rules.kinds.len(), rules.conditions.len(), rules.checks.len()));
+    page.para(&format!(
+        "{} kinds of part, {named} faults, {} conditions, {} checks.",
+        rules.kinds.len(),
+        rules.conditions.len(),
+        rules.checks.len()
+    ));
     page.heading("Strengths");
     for (word, chance) in &rules.strengths {
         page.item("·", &format!("{word}: {} %", figure(chance * 100.0)));
@@ -72,12 +82,28 @@ fn overview(page: &mut Page, rules: &RuleBase) {
     }
     page.heading("Conditions");
     for condition in &rules.conditions {
-        page.item("·", &format!("{}: {}", condition.named.id, condition.named.name));
+        page.item(
+            "·",
+            &format!("{}: {}", condition.named.id, condition.named.name),
+        );
     }
     page.heading("Kinds of part and their faults");
     for kind in &rules.kinds {
-        let faults: Vec<&str> = kind.faults.iter().filter(|&&fault| !rules.faults[fault].other).map(|&fault| rules.faults[fault].named.id.as_str()).collect();
-        page.item("·", &format!("{} ({}): {}", kind.named.id, kind.named.name, faults.join(", ")));
+        let faults: Vec<&str> = kind
+            .faults
+            .iter()
+            .filter(|&&fault| !rules.faults[fault].other)
+            .map(|&fault| rules.faults[fault].named.id.as_str())
+            .collect();
+        page.item(
+            "·",
+            &format!(
+                "{} ({}): {}",
+                kind.named.id,
+                kind.named.name,
+                faults.join(", ")
+            ),
+        );
     }
     page.heading("Checks");
     for check in &rules.checks {
@@ -88,10 +114,18 @@ fn overview(page: &mut Page, rules: &RuleBase) {
 /// Shows whatever bears this name; whether anything does.
 fn one(page: &mut Page, rules: &RuleBase, name: &str) -> bool {
     let mut any = false;
-    for condition in rules.conditions.iter().filter(|condition| condition.named.id == name) {
+    for condition in rules
+        .conditions
+        .iter()
+        .filter(|condition| condition.named.id == name)
+    {
         any = true;
         page.heading(&format!("Condition: {}", condition.named.name));
-        page.para(&format!("Before any complaint: {} %. {}", figure(condition.base.otherwise * 100.0), condition.remedy));
+        page.para(&format!(
+            "Before any complaint: {} %. {}",
+            figure(condition.base.otherwise * 100.0),
+            condition.remedy
+        ));
         reason(page, &condition.reason);
     }
     for kind in rules.kinds.iter().filter(|kind| kind.named.id == name) {
@@ -101,7 +135,11 @@ fn one(page: &mut Page, rules: &RuleBase, name: &str) -> bool {
             fault(page, rules, &rules.faults[id]);
         }
     }
-    for of in rules.faults.iter().filter(|of| of.named.id == name || fault_id(rules, of) == name) {
+    for of in rules
+        .faults
+        .iter()
+        .filter(|of| of.named.id == name || fault_id(rules, of) == name)
+    {
         any = true;
         fault(page, rules, of);
     }
@@ -113,13 +151,28 @@ fn one(page: &mut Page, rules: &RuleBase, name: &str) -> bool {
 }
 
 fn fault(page: &mut Page, rules: &RuleBase, fault: &Fault) {
-    page.heading(&format!("{}  [{}]", fault.named.name, fault_id(rules, fault)));
+    page.heading(&format!(
+        "{}  [{}]",
+        fault.named.name,
+        fault_id(rules, fault)
+    ));
     let leaks: Vec<String> = fault
         .leaks
         .iter()
-        .map(|&(kind, level, chance)| format!("{} {} {} %", rules.leak_kinds[kind].named.id, rules.levels[level].named.id, figure(chance * 100.0)))
+        .map(|&(kind, level, chance)| {
+            format!(
+                "{} {} {} %",
+                rules.leak_kinds[kind].named.id,
+                rules.levels[level].named.id,
+                figure(chance * 100.0)
+            )
+        })
         .collect();
-    page.para(&format!("Before any complaint {} % for one part; then leaks: {}.", figure(fault.base.otherwise * 100.0), leaks.join(", ")));
+    page.para(&format!(
+        "Before any complaint {} % for one part; then leaks: {}.",
+        figure(fault.base.otherwise * 100.0),
+        leaks.join(", ")
+    ));
     for text in [&fault.shows, &fault.repair] {
         if !text.is_empty() {
             page.para(text);
@@ -137,7 +190,15 @@ fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
     for sign in &check.signs {
         page.para(&format!("{}:", sign.named.name));
         for (answer, background) in sign.answers.iter().zip(&sign.background.otherwise) {
-            page.item("·", &format!("{}: {} ({} % when nothing is wrong here)", answer.id, answer.name, figure(background * 100.0)));
+            page.item(
+                "·",
+                &format!(
+                    "{}: {} ({} % when nothing is wrong here)",
+                    answer.id,
+                    answer.name,
+                    figure(background * 100.0)
+                ),
+            );
         }
     }
     for &caution in &check.cautions {
@@ -147,7 +208,11 @@ fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
 }
 
 fn reason(page: &mut Page, reason: &Reason) {
-    page.aside(&format!("{} [{}]", reason.because, source_words(&reason.source)));
+    page.aside(&format!(
+        "{} [{}]",
+        reason.because,
+        source_words(&reason.source)
+    ));
 }
 
 fn fault_id(rules: &RuleBase, fault: &Fault) -> String {
@@ -155,5 +220,8 @@ fn fault_id(rules: &RuleBase, fault: &Fault) -> String {
 }
 
 fn figure(value: f64) -> String {
-    format!("{value:.2}").trim_end_matches('0').trim_end_matches('.').to_owned()
+    format!("{value:.2}")
+        .trim_end_matches('0')
+        .trim_end_matches('.')
+        .to_owned()
 }

@@ -19,9 +19,11 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &ShopArgs) -> Result<boo
     }
     shop.lacks.retain(|tool| !of.has.contains(tool));
     for cannot in &of.cannot {
-        let (facet, value) = cannot
-            .split_once('=')
-            .ok_or_else(|| Failure::usage(format!("`{cannot}` is no set-up: write FACET=VALUE, such as lift=raised")))?;
+        let (facet, value) = cannot.split_once('=').ok_or_else(|| {
+            Failure::usage(format!(
+                "`{cannot}` is no set-up: write FACET=VALUE, such as lift=raised"
+            ))
+        })?;
         match shop.cannot.iter_mut().find(|(known, _)| known == facet) {
             Some((_, values)) if values.iter().any(|known| known == value) => {}
             Some((_, values)) => values.push(value.to_owned()),
@@ -33,13 +35,20 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &ShopArgs) -> Result<boo
             "apprentice" => Role::Apprentice,
             "technician" => Role::Technician,
             "trainer" => Role::Trainer,
-            other => return Err(Failure::usage(format!("there is no role `{other}`; choose apprentice, technician or trainer"))),
+            other => {
+                return Err(Failure::usage(format!(
+                    "there is no role `{other}`; choose apprentice, technician or trainer"
+                )));
+            }
         };
     }
     // Names are checked before anything is written.
-    shop.resolve(world.rules()?).map_err(|found| problems(&found))?;
+    shop.resolve(world.rules()?)
+        .map_err(|found| problems(&found))?;
     if shop != before {
-        let path = desk.surroundings.shop.as_ref().ok_or_else(|| Failure::usage("no folder to keep the shop's file in; set SEEPWISE_SHOP to a file"))?;
+        let path = desk.surroundings.shop.as_ref().ok_or_else(|| {
+            Failure::usage("no folder to keep the shop's file in; set SEEPWISE_SHOP to a file")
+        })?;
         if let Some(folder) = path.parent() {
             std::fs::create_dir_all(folder)?;
         }
@@ -51,8 +60,15 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &ShopArgs) -> Result<boo
     }
     let mut page = desk.page();
     page.heading("This shop");
-    page.item("·", &format!("works here: {}", format!("{:?}", shop.role).to_lowercase()));
-    let lacks = if shop.lacks.is_empty() { "nothing".to_owned() } else { shop.lacks.join(", ") };
+    page.item(
+        "·",
+        &format!("works here: {}", format!("{:?}", shop.role).to_lowercase()),
+    );
+    let lacks = if shop.lacks.is_empty() {
+        "nothing".to_owned()
+    } else {
+        shop.lacks.join(", ")
+    };
     page.item("·", &format!("lacks: {lacks}"));
     for (facet, values) in &shop.cannot {
         page.item("·", &format!("cannot make: {facet} {}", values.join(", ")));

@@ -5,16 +5,22 @@
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 
-use crate::advise::{Belief, Case, Explanation, Proposal, Proposals, Ranking, Verdict};
+use crate::advise::{
+    Belief, Case, Explanation, Proposal, Proposals, Ranking, Verdict, open_intake,
+};
 use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
 use crate::cli::ask::{Line, Said, read};
 use crate::cli::failure::Failure;
 use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, typed_finding};
+use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
 use crate::job::{AnswerGiven, Entry, Found, JobFile, Role, Seen, Store, Sure};
 use crate::rules::base::Scope;
-use crate::show::{changes_text, next_page, options_text, proposal_text, ranking_text, task_id, verdict_text, why_text};
+use crate::show::{
+    changes_text, next_page, options_text, proposal_text, ranking_text, task_id, verdict_text,
+    why_text,
+};
 
 const HELP: &str = "Type an answer as it stands before the colon, with `fairly` or `guess` after it if you are not sure. \
 Or: can't tell · can't do · not seen · ANSWER in part · skip (next best check) · how (the steps) · why [FAULT@PLACE] · rank · next · log · \
@@ -30,7 +36,10 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
     };
     if let Some(layout) = &of.layout {
         if begun && *layout != job.layout {
-            return Err(Failure::usage(format!("this job is about `{}`, not `{layout}`; leave --layout out", job.layout)));
+            return Err(Failure::usage(format!(
+                "this job is about `{}`, not `{layout}`; leave --layout out",
+                job.layout
+            )));
         }
         job.layout.clone_from(layout);
     }
@@ -44,7 +53,15 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
         job.title = job.complaint.clone();
     }
     let waiting = world.waiting_counts(of.hurry.as_deref())?;
-    let mut trace = Trace { vehicle: &vehicle, waiting, job, path: of.job.clone(), role: world.shop.role, shown: BTreeSet::new(), skipped: BTreeSet::new() };
+    let mut trace = Trace {
+        vehicle: &vehicle,
+        waiting,
+        job,
+        path: of.job.clone(),
+        role: world.shop.role,
+        shown: BTreeSet::new(),
+        skipped: BTreeSet::new(),
+    };
     trace.save()?;
     trace.lead(desk)
 }
@@ -53,7 +70,10 @@ impl Desk<'_> {
     /// The next line, without its end; `None` at the end of the input.
     fn line(&mut self) -> Result<Option<String>, Failure> {
         let mut line = String::new();
-        let read = self.input.read_line(&mut line).map_err(|error| Failure::usage(format!("a line can't be read: {error}")))?;
+        let read = self
+            .input
+            .read_line(&mut line)
+            .map_err(|error| Failure::usage(format!("a line can't be read: {error}")))?;
         if read > 0 && !self.surroundings.typing {
             // From a pipe nothing echoes the line; the story would be hard to follow.
             self.put(&format!("{}\n", line.trim_end()))?;
@@ -70,7 +90,9 @@ fn choose_layout(desk: &mut Desk<'_>, world: &World, job: &mut JobFile) -> Resul
     }
     desk.put(page.text())?;
     desk.put("> ")?;
-    job.layout = desk.line()?.ok_or_else(|| Failure::usage("no vehicle was named; use --layout"))?;
+    job.layout = desk
+        .line()?
+        .ok_or_else(|| Failure::usage("no vehicle was named; use --layout"))?;
     Ok(())
 }
 
@@ -86,7 +108,9 @@ struct Trace<'a> {
 
 impl<'a> Trace<'a> {
     fn case(&self) -> Result<Case<'a>, Failure> {
-        self.vehicle.case(&self.job, self.waiting).map_err(|found| problems(&found))
+        self.vehicle
+            .case(&self.job, self.waiting)
+            .map_err(|found| problems(&found))
     }
 
     fn save(&self) -> Result<(), Failure> {
@@ -99,7 +123,10 @@ impl<'a> Trace<'a> {
     /// Proposes, asks, takes what is typed, tells what changed; until the user stops.
     fn lead(&mut self, desk: &mut Desk<'_>) -> Result<bool, Failure> {
         let mut page = desk.page();
-        page.heading(&format!("{}: {}", self.vehicle.layout.named.name, self.job.complaint));
+        page.heading(&format!(
+            "{}: {}",
+            self.vehicle.layout.named.name, self.job.complaint
+        ));
         page.para("Enter skips a question, `help` tells what else you can type.");
         if self.path.is_none() {
             page.para("Nothing is saved: name a job file to keep this job.");
@@ -108,51 +135,69 @@ impl<'a> Trace<'a> {
         let mut told: Option<Verdict> = None;
         loop {
             let case = self.case()?;
-            let (proposals, belief) = Proposals::of(&case)?;
-            let ranking = Ranking::of(&case, &belief)?;
             let mut page = desk.page();
             for &block in &case.blocks {
                 let block = &case.rules.blocks[block];
-                page.block(&format!("{}. {} Until: {}. [cleared {}]", block.named.name, block.says, block.until, block.named.id));
+                page.block(&format!(
+                    "{}. {} Until: {}. [cleared {}]",
+                    block.named.name, block.says, block.until, block.named.id
+                ));
             }
-            let question = proposals.intake.iter().copied().find(|task| !self.skipped.contains(task));
-            let best = match question {
-                Some(task) => proposals.checks.iter().find(|check| check.asked.task == task),
-                None => {
-                    let verdict = Verdict::of(&case, &ranking, &proposals)?;
-                    if told.as_ref() != Some(&verdict) {
-                        verdict_text(&mut page, &case, &verdict);
-                    }
-                    told = Some(verdict);
-                    proposals.checks.iter().find(|check| !self.skipped.contains(&check.asked.task) && check.rate > 0.0)
+            // Questions of the complaint come first, in the order of the rules.
+            if let Some(asked) = open_intake(&case)
+                .into_iter()
+                .find(|asked| !self.skipped.contains(&asked.task))
+            {
+                let ranking = Ranking::of(&case, &Belief::of(&case, &[])?)?;
+                page.blank();
+                options_text(&mut page, &case, &asked);
+                desk.put(page.text())?;
+                if !self.answers(desk, &case, &asked, &ranking, None)? {
+                    return Ok(true);
                 }
-            };
+                continue;
+            }
+            let (proposals, belief) = Proposals::of(&case)?;
+            let ranking = Ranking::of(&case, &belief)?;
+            let verdict = Verdict::of(&case, &ranking, &proposals)?;
+            if told.as_ref() != Some(&verdict) {
+                verdict_text(&mut page, &case, &verdict);
+            }
+            told = Some(verdict);
+            let best = proposals
+                .checks
+                .iter()
+                .find(|check| !self.skipped.contains(&check.asked.task) && check.rate > 0.0);
+            ranking_text(&mut page, &case, &ranking, 3);
             let Some(best) = best else {
-                if let Some(task) = question {
-                    self.skipped.insert(task);
-                    continue;
-                }
                 page.heading("Nothing left to check here");
-                ranking_text(&mut page, &case, &ranking, 5);
                 desk.put(page.text())?;
                 return Ok(true);
             };
-            if question.is_some() {
-                page.blank();
-            } else {
-                ranking_text(&mut page, &case, &ranking, 3);
-                proposal_text(&mut page, &case, best, &mut self.shown, opens_steps(self.role));
-            }
+            proposal_text(
+                &mut page,
+                &case,
+                best,
+                &mut self.shown,
+                opens_steps(self.role),
+            );
             options_text(&mut page, &case, &best.asked);
             desk.put(page.text())?;
-            if !self.answers(desk, &case, best, &ranking, &proposals)? {
+            if !self.answers(desk, &case, &best.asked, &ranking, Some((best, &proposals)))? {
                 return Ok(true);
             }
         }
     }
 
     /// Takes lines until one changes the job; false when the user stops.
-    fn answers(&mut self, desk: &mut Desk<'_>, case: &Case<'_>, best: &Proposal, ranking: &Ranking, proposals: &Proposals) -> Result<bool, Failure> {
+    fn answers(
+        &mut self,
+        desk: &mut Desk<'_>,
+        case: &Case<'_>,
+        best: &Asked,
+        ranking: &Ranking,
+        offer: Option<(&Proposal, &Proposals)>,
+    ) -> Result<bool, Failure> {
         loop {
             desk.put("> ")?;
             let Some(line) = desk.line()? else {
@@ -165,8 +210,8 @@ impl<'a> Trace<'a> {
                     self.part(desk, case, ranking)?;
                     return Ok(false);
                 }
-                Line::Nothing if case.rules.checks[case.graph.tasks[best.asked.task].check].intake => {
-                    self.skipped.insert(best.asked.task);
+                Line::Nothing if case.rules.checks[case.graph.tasks[best.task].check].intake => {
+                    self.skipped.insert(best.task);
                     return Ok(true);
                 }
                 Line::Nothing => {
@@ -175,7 +220,7 @@ impl<'a> Trace<'a> {
                     continue;
                 }
                 Line::Skip => {
-                    self.skipped.insert(best.asked.task);
+                    self.skipped.insert(best.task);
                     return Ok(true);
                 }
                 Line::Help => {
@@ -184,7 +229,13 @@ impl<'a> Trace<'a> {
                     continue;
                 }
                 Line::How => {
-                    proposal_text(&mut page, case, best, &mut self.shown, true);
+                    match offer {
+                        Some((proposal, _)) => {
+                            proposal_text(&mut page, case, proposal, &mut self.shown, true)
+                        }
+                        None => page
+                            .para("There is nothing to do for this one: ask, and type the answer."),
+                    }
                     desk.put(page.text())?;
                     continue;
                 }
@@ -194,12 +245,17 @@ impl<'a> Trace<'a> {
                     continue;
                 }
                 Line::Next => {
-                    next_page(&mut page, case, proposals, 8);
+                    match offer {
+                        Some((_, proposals)) => next_page(&mut page, case, proposals, 8),
+                        None => page.para("First the questions of the complaint; Enter skips one."),
+                    }
                     desk.put(page.text())?;
                     continue;
                 }
                 Line::Log => {
-                    case.found.iter().for_each(|found| page.item(&format!("{:>2}.", found.entry), &found.words));
+                    case.found
+                        .iter()
+                        .for_each(|found| page.item(&format!("{:>2}.", found.entry), &found.words));
                     desk.put(page.text())?;
                     continue;
                 }
@@ -212,7 +268,9 @@ impl<'a> Trace<'a> {
                     desk.put(page.text())?;
                     continue;
                 }
-                Line::Withdraw(number) => vec![Entry::Withdrawn(number.unwrap_or(self.job.log.len()))],
+                Line::Withdraw(number) => {
+                    vec![Entry::Withdrawn(number.unwrap_or(self.job.log.len()))]
+                }
                 Line::SetUp(values) => vec![Entry::SetUp(values)],
                 Line::Off(covers) => vec![Entry::CoversOff(covers)],
                 Line::On(covers) => vec![Entry::CoversOn(covers)],
@@ -220,7 +278,7 @@ impl<'a> Trace<'a> {
                 Line::Note(text) => vec![Entry::Note(text)],
                 Line::Confirmed(named) => vec![certain(&named, true)],
                 Line::RuledOut(named) => vec![certain(&named, false)],
-                Line::Zones(groups) => match self.zone_entries(case, best, &groups) {
+                Line::Zones(groups) => match Self::zone_entries(case, best, &groups) {
                     Ok(entries) => entries,
                     Err(text) => {
                         page.para(&text);
@@ -228,15 +286,21 @@ impl<'a> Trace<'a> {
                         continue;
                     }
                 },
-                Line::Answer(said) => vec![Entry::Found(found(&task_id(case, best.asked.task), &said))],
-                Line::Finding(check, said) => match typed_finding(&format!("{check}={}", said.answer)) {
-                    Ok(typed) => vec![Entry::Found(Found { check: typed.check, at: typed.at, ..found(&check, &said) })],
-                    Err(_) => {
-                        page.para("Write CHECK@PLACE = ANSWER.");
-                        desk.put(page.text())?;
-                        continue;
+                Line::Answer(said) => vec![Entry::Found(found(&task_id(case, best.task), &said))],
+                Line::Finding(check, said) => {
+                    match typed_finding(&format!("{check}={}", said.answer)) {
+                        Ok(typed) => vec![Entry::Found(Found {
+                            check: typed.check,
+                            at: typed.at,
+                            ..found(&check, &said)
+                        })],
+                        Err(_) => {
+                            page.para("Write CHECK@PLACE = ANSWER.");
+                            desk.put(page.text())?;
+                            continue;
+                        }
                     }
-                },
+                }
             };
             if self.take(desk, entries, ranking)? {
                 return Ok(true);
@@ -245,13 +309,22 @@ impl<'a> Trace<'a> {
     }
 
     /// Adds entries to the log if they can be understood; tells what they changed.
-    fn take(&mut self, desk: &mut Desk<'_>, entries: Vec<Entry>, before: &Ranking) -> Result<bool, Failure> {
+    fn take(
+        &mut self,
+        desk: &mut Desk<'_>,
+        entries: Vec<Entry>,
+        before: &Ranking,
+    ) -> Result<bool, Failure> {
         let kept = self.job.log.len();
         self.job.log.extend(entries.into_iter().map(Into::into));
-        let after = self.vehicle.case(&self.job, self.waiting).map_err(|found| problems(&found)).and_then(|case| {
-            let ranking = Ranking::of(&case, &Belief::of(&case, &[])?)?;
-            Ok((case, ranking))
-        });
+        let after = self
+            .vehicle
+            .case(&self.job, self.waiting)
+            .map_err(|found| problems(&found))
+            .and_then(|case| {
+                let ranking = Ranking::of(&case, &Belief::of(&case, &[])?)?;
+                Ok((case, ranking))
+            });
         let mut page = desk.page();
         let taken = match after {
             Ok((case, after)) => {
@@ -272,30 +345,57 @@ impl<'a> Trace<'a> {
     }
 
     /// A zone line as entries: zones as sweeps with their exceptions, places by themselves.
-    fn zone_entries(&self, case: &Case<'_>, best: &Proposal, groups: &[(String, Vec<String>)]) -> Result<Vec<Entry>, String> {
+    fn zone_entries(
+        case: &Case<'_>,
+        best: &Asked,
+        groups: &[(String, Vec<String>)],
+    ) -> Result<Vec<Entry>, String> {
         let of = |task: TaskId| &case.rules.checks[case.graph.tasks[task].check];
-        let sweep = match of(best.asked.task).scope {
-            Scope::Sweep(_) => Some(of(best.asked.task)),
-            _ => case.rules.checks.iter().find(|check| matches!(check.scope, Scope::Sweep(_))),
+        let sweep = match of(best.task).scope {
+            Scope::Sweep(_) => Some(of(best.task)),
+            _ => case
+                .rules
+                .checks
+                .iter()
+                .find(|check| matches!(check.scope, Scope::Sweep(_))),
         };
         let Some((sweep, Scope::Sweep(swept))) = sweep.map(|sweep| (sweep, &sweep.scope)) else {
             return Err("These rules have no look over a whole zone.".to_owned());
         };
-        let zone = |name: &str| case.layout.zones.iter().position(|zone| zone.named.id == name);
+        let zone = |name: &str| {
+            case.layout
+                .zones
+                .iter()
+                .position(|zone| zone.named.id == name)
+        };
         let part = |name: &str| case.layout.parts.iter().find(|part| part.named.id == name);
         let mut entries: Vec<Found> = Vec::new();
-        let zoned = |name: &str| part(name).and_then(|part| part.zone).map(|zone| case.layout.zones[zone].named.id.clone());
+        let zoned = |name: &str| {
+            part(name)
+                .and_then(|part| part.zone)
+                .map(|zone| case.layout.zones[zone].named.id.clone())
+        };
         for (answer, names) in groups {
             for name in names.iter().filter(|name| zone(name).is_some()) {
-                entries.push(Found { check: sweep.named.id.clone(), at: Some(name.clone()), answer: AnswerGiven::One(answer.clone()), ..Found::default() });
+                entries.push(Found {
+                    check: sweep.named.id.clone(),
+                    at: Some(name.clone()),
+                    answer: AnswerGiven::One(answer.clone()),
+                    ..Found::default()
+                });
             }
         }
         for (answer, names) in groups {
             for name in names.iter().filter(|name| zone(name).is_none()) {
                 if part(name).is_none() {
-                    return Err(format!("`{name}` is no zone or place of this vehicle; `seepwise layouts {}` lists them.", case.layout.named.id));
+                    return Err(format!(
+                        "`{name}` is no zone or place of this vehicle; `seepwise layouts {}` lists them.",
+                        case.layout.named.id
+                    ));
                 }
-                let within = entries.iter_mut().find(|entry| entry.at.is_some() && entry.at == zoned(name) && entry.check == sweep.named.id);
+                let within = entries.iter_mut().find(|entry| {
+                    entry.at.is_some() && entry.at == zoned(name) && entry.check == sweep.named.id
+                });
                 match (within, answer.as_str()) {
                     (Some(entry), "not seen") => entry.not_seen.push(name.clone()),
                     (Some(entry), "in part" | "seen in part") => entry.in_part.push(name.clone()),
@@ -318,7 +418,10 @@ impl<'a> Trace<'a> {
         let mut page = desk.page();
         ranking_text(&mut page, case, ranking, 5);
         if let Some(path) = &self.path {
-            page.para(&format!("Saved. Go on with: seepwise trace {}", path.display()));
+            page.para(&format!(
+                "Saved. Go on with: seepwise trace {}",
+                path.display()
+            ));
         }
         desk.put(page.text())
     }
@@ -326,7 +429,9 @@ impl<'a> Trace<'a> {
 
 /// A check and what was said of it.
 fn found(task: &str, said: &Said) -> Found {
-    let (check, at) = task.split_once('@').map_or((task, None), |(check, at)| (check, Some(at.to_owned())));
+    let (check, at) = task
+        .split_once('@')
+        .map_or((task, None), |(check, at)| (check, Some(at.to_owned())));
     let sure = match said.sure {
         Some("fairly") => Sure::Fairly,
         Some("guess") => Sure::Guess,
@@ -337,12 +442,25 @@ fn found(task: &str, said: &Said) -> Found {
         Some("not") => Seen::Not,
         _ => Seen::Whole,
     };
-    Found { check: check.to_owned(), at, answer: AnswerGiven::One(said.answer.clone()), sure, seen, ..Found::default() }
+    Found {
+        check: check.to_owned(),
+        at,
+        answer: AnswerGiven::One(said.answer.clone()),
+        sure,
+        seen,
+        ..Found::default()
+    }
 }
 
 /// `FAULT@PLACE` as an entry.
 fn certain(named: &str, confirmed: bool) -> Entry {
-    let (cause, at) = named.split_once('@').map_or((named, None), |(cause, at)| (cause, Some(at.trim().to_owned())));
+    let (cause, at) = named.split_once('@').map_or((named, None), |(cause, at)| {
+        (cause, Some(at.trim().to_owned()))
+    });
     let cause = cause.trim().to_owned();
-    if confirmed { Entry::Confirmed { cause, at } } else { Entry::RuledOut { cause, at } }
+    if confirmed {
+        Entry::Confirmed { cause, at }
+    } else {
+        Entry::RuledOut { cause, at }
+    }
 }

@@ -12,7 +12,9 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &WhyArgs) -> Result<bool
     let world = World::load(args, desk.surroundings)?;
     let job = world.job(desk, &of.case)?;
     let vehicle = world.vehicle(&job.layout)?;
-    let case = vehicle.case(&job, world.waiting_counts(of.case.hurry.as_deref())?).map_err(|found| problems(&found))?;
+    let case = vehicle
+        .case(&job, world.waiting_counts(of.case.hurry.as_deref())?)
+        .map_err(|found| problems(&found))?;
     let belief = Belief::of(&case, &[])?;
     let ranking = Ranking::of(&case, &belief)?;
     let cause = named_cause(&case, &ranking, of.cause.as_deref())?;
@@ -29,14 +31,37 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &WhyArgs) -> Result<bool
 
 /// The cause that the user names: `fault@place`, a place for its likeliest fault, or nothing for
 /// the likeliest of all.
-pub(super) fn named_cause(case: &Case<'_>, ranking: &Ranking, typed: Option<&str>) -> Result<usize, Failure> {
+pub(super) fn named_cause(
+    case: &Case<'_>,
+    ranking: &Ranking,
+    typed: Option<&str>,
+) -> Result<usize, Failure> {
     let nothing = || Failure::usage("this vehicle has no causes");
-    let Some(typed) = typed else { return ranking.first().map(|cause| cause.cause).ok_or_else(nothing) };
+    let Some(typed) = typed else {
+        return ranking.first().map(|cause| cause.cause).ok_or_else(nothing);
+    };
     if let Some((fault, at)) = typed.split_once('@') {
-        return Ok(find_cause(case.rules, case.layout, case.graph, fault.trim(), Some(at.trim()))?);
+        return Ok(find_cause(
+            case.rules,
+            case.layout,
+            case.graph,
+            fault.trim(),
+            Some(at.trim()),
+        )?);
     }
     if let Ok(part) = find_part(case.layout, typed.trim()) {
-        return ranking.causes.iter().find(|cause| cause.place.part == part).map(|cause| cause.cause).ok_or_else(nothing);
+        return ranking
+            .causes
+            .iter()
+            .find(|cause| cause.place.part == part)
+            .map(|cause| cause.cause)
+            .ok_or_else(nothing);
     }
-    Ok(find_cause(case.rules, case.layout, case.graph, typed.trim(), None)?)
+    Ok(find_cause(
+        case.rules,
+        case.layout,
+        case.graph,
+        typed.trim(),
+        None,
+    )?)
 }

@@ -35,28 +35,51 @@ impl World {
     pub fn load(args: &Args, surroundings: &Surroundings) -> Result<Self, Failure> {
         let loaded = load_rules(args);
         if loaded.rules.is_none() {
-            let look = Look { colour: surroundings.colour, width: surroundings.width };
+            let look = Look {
+                colour: surroundings.colour,
+                width: surroundings.width,
+            };
             let text = render_all(&loaded.notices, &loaded.sources, look);
-            return Err(Failure::Told(format!("{text}seepwise: the rule base has errors; mend them and try again")));
+            return Err(Failure::Told(format!(
+                "{text}seepwise: the rule base has errors; mend them and try again"
+            )));
         }
-        Ok(Self { loaded, shop: read_shop(surroundings)? })
+        Ok(Self {
+            loaded,
+            shop: read_shop(surroundings)?,
+        })
     }
 
     /// The rules.
     pub fn rules(&self) -> Result<&RuleBase, Failure> {
-        self.loaded.rules.as_ref().ok_or_else(|| Failure::usage("the rule base has errors"))
+        self.loaded
+            .rules
+            .as_ref()
+            .ok_or_else(|| Failure::usage("the rule base has errors"))
     }
 
     /// A vehicle by its layout's id.
     pub fn vehicle(&self, id: &str) -> Result<Vehicle<'_>, Failure> {
         let rules = self.rules()?;
         let layout = self.loaded.layout(id).ok_or_else(|| {
-            let known: Vec<&str> = self.loaded.layouts.iter().map(|layout| layout.named.id.as_str()).collect();
+            let known: Vec<&str> = self
+                .loaded
+                .layouts
+                .iter()
+                .map(|layout| layout.named.id.as_str())
+                .collect();
             let help = help_for(id, &known).unwrap_or_default();
-            Failure::usage(format!("there is no layout `{id}`; {help}; `seepwise layouts` lists them"))
+            Failure::usage(format!(
+                "there is no layout `{id}`; {help}; `seepwise layouts` lists them"
+            ))
         })?;
         let graph = CausalGraph::expand(rules, layout)?;
-        Ok(Vehicle { rules, layout, graph, shop: self.shop.resolve(rules).map_err(|found| problems(&found))? })
+        Ok(Vehicle {
+            rules,
+            layout,
+            graph,
+            shop: self.shop.resolve(rules).map_err(|found| problems(&found))?,
+        })
     }
 
     /// How much a minute of waiting counts, by the user's word for the hurry.
@@ -64,10 +87,17 @@ impl World {
         let words = &self.rules()?.policy.waiting_counts;
         match hurry {
             None => Ok(words.first().map_or(0.1, |(_, counts)| *counts)),
-            Some(word) => words.iter().find(|(known, _)| known == word).map(|(_, counts)| *counts).ok_or_else(|| {
-                let known: Vec<&str> = words.iter().map(|(known, _)| known.as_str()).collect();
-                Failure::usage(format!("there is no hurry `{word}`; choose one of {}", known.join(", ")))
-            }),
+            Some(word) => words
+                .iter()
+                .find(|(known, _)| known == word)
+                .map(|(_, counts)| *counts)
+                .ok_or_else(|| {
+                    let known: Vec<&str> = words.iter().map(|(known, _)| known.as_str()).collect();
+                    Failure::usage(format!(
+                        "there is no hurry `{word}`; choose one of {}",
+                        known.join(", ")
+                    ))
+                }),
         }
     }
 
@@ -75,8 +105,15 @@ impl World {
     pub fn job(&self, desk: &Desk<'_>, of: &CaseArgs) -> Result<JobFile, Failure> {
         let mut job = match (&of.job, &of.layout) {
             (Some(path), _) => read_job(path, desk.surroundings)?,
-            (None, Some(layout)) => JobFile { layout: layout.clone(), ..JobFile::default() },
-            (None, None) => return Err(Failure::usage("name a job file, or a vehicle with --layout (`seepwise layouts` lists them)")),
+            (None, Some(layout)) => JobFile {
+                layout: layout.clone(),
+                ..JobFile::default()
+            },
+            (None, None) => {
+                return Err(Failure::usage(
+                    "name a job file, or a vehicle with --layout (`seepwise layouts` lists them)",
+                ));
+            }
         };
         for found in &of.found {
             job.log.push(Entry::Found(typed_finding(found)?).into());
@@ -88,23 +125,39 @@ impl World {
 impl Vehicle<'_> {
     /// The case that a job makes of this vehicle.
     pub fn case(&self, job: &JobFile, waiting_counts: f64) -> Result<Case<'_>, Vec<JobProblem>> {
-        resolve(job, self.rules, self.layout, &self.graph, &self.shop, waiting_counts)
+        resolve(
+            job,
+            self.rules,
+            self.layout,
+            &self.graph,
+            &self.shop,
+            waiting_counts,
+        )
     }
 }
 
 /// The rule base that the arguments name, with its notices.
 pub(super) fn load_rules(args: &Args) -> Loaded {
-    args.rules.as_deref().map_or_else(rules::load_embedded, rules::load_dir)
+    args.rules
+        .as_deref()
+        .map_or_else(rules::load_embedded, rules::load_dir)
 }
 
 /// Several problems of a job, a line each.
 pub(super) fn problems(problems: &[JobProblem]) -> Failure {
-    let lines: Vec<String> = problems.iter().map(|problem| format!("seepwise: {problem}")).collect();
+    let lines: Vec<String> = problems
+        .iter()
+        .map(|problem| format!("seepwise: {problem}"))
+        .collect();
     Failure::Told(lines.join("\n"))
 }
 
 /// Problems of a job that was read from a file: at their lines.
-pub(super) fn file_problems(found: &[JobProblem], path: &Path, surroundings: &Surroundings) -> Failure {
+pub(super) fn file_problems(
+    found: &[JobProblem],
+    path: &Path,
+    surroundings: &Surroundings,
+) -> Failure {
     let mut sources = Sources::new();
     let mut notices = Notices::new();
     if let Ok(file) = Store::load(path) {
@@ -116,7 +169,14 @@ pub(super) fn file_problems(found: &[JobProblem], path: &Path, surroundings: &Su
             _ => return problems(found),
         }
     }
-    Failure::Told(render_all(&notices, &sources, Look { colour: surroundings.colour, width: surroundings.width }))
+    Failure::Told(render_all(
+        &notices,
+        &sources,
+        Look {
+            colour: surroundings.colour,
+            width: surroundings.width,
+        },
+    ))
 }
 
 /// Reads a job file; its problems are shown at their lines.
@@ -124,22 +184,42 @@ pub(super) fn read_job(path: &Path, surroundings: &Surroundings) -> Result<JobFi
     let mut sources = Sources::new();
     let file = sources.add(Store::load(path)?);
     JobFile::read(file, &sources).map_err(|notices| {
-        Failure::Told(render_all(&notices, &sources, Look { colour: surroundings.colour, width: surroundings.width }))
+        Failure::Told(render_all(
+            &notices,
+            &sources,
+            Look {
+                colour: surroundings.colour,
+                width: surroundings.width,
+            },
+        ))
     })
 }
 
 fn read_shop(surroundings: &Surroundings) -> Result<ShopFile, Failure> {
-    let Some(path) = surroundings.shop.as_ref().filter(|path| path.exists()) else { return Ok(ShopFile::default()) };
+    let Some(path) = surroundings.shop.as_ref().filter(|path| path.exists()) else {
+        return Ok(ShopFile::default());
+    };
     let mut sources = Sources::new();
     let file = sources.add(Store::load(path)?);
     ShopFile::read(file, &sources).map_err(|notices| {
-        Failure::Told(render_all(&notices, &sources, Look { colour: surroundings.colour, width: surroundings.width }))
+        Failure::Told(render_all(
+            &notices,
+            &sources,
+            Look {
+                colour: surroundings.colour,
+                width: surroundings.width,
+            },
+        ))
     })
 }
 
 /// `CHECK[@PLACE]=ANSWER` as typed.
 pub(super) fn typed_finding(text: &str) -> Result<Found, Failure> {
-    let wrong = || Failure::usage(format!("`{text}` is no finding: write CHECK=ANSWER or CHECK@PLACE=ANSWER, such as loss_reported=slow"));
+    let wrong = || {
+        Failure::usage(format!(
+            "`{text}` is no finding: write CHECK=ANSWER or CHECK@PLACE=ANSWER, such as loss_reported=slow"
+        ))
+    };
     let (check, answer) = text.split_once('=').ok_or_else(wrong)?;
     let (check, at) = match check.split_once('@') {
         Some((check, at)) => (check.trim(), Some(at.trim().to_owned())),
@@ -149,7 +229,12 @@ pub(super) fn typed_finding(text: &str) -> Result<Found, Failure> {
         return Err(wrong());
     }
     let answer = AnswerGiven::One(answer.trim().to_owned());
-    Ok(Found { check: check.to_owned(), at, answer, ..Found::default() })
+    Ok(Found {
+        check: check.to_owned(),
+        at,
+        answer,
+        ..Found::default()
+    })
 }
 
 /// Whether the steps of a check are opened without asking: not for the experienced.

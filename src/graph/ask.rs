@@ -62,28 +62,53 @@ impl CausalGraph {
     }
 
     /// The place tasks that a sweep stands for, from the highest place down.
-    fn places_of(&self, layout: &Layout, of: &Task, swept: crate::ids::CheckId, covers_off: &BTreeSet<CoverId>) -> Vec<TaskId> {
+    fn places_of(
+        &self,
+        layout: &Layout,
+        of: &Task,
+        swept: crate::ids::CheckId,
+        covers_off: &BTreeSet<CoverId>,
+    ) -> Vec<TaskId> {
         let mut places: Vec<(TaskId, PartId)> = self
             .tasks
             .enumerated()
             .filter(|(_, place)| place.check == swept && place.cover_on.is_none())
-            .filter(|(_, place)| place.cover_off.is_none_or(|cover| covers_off.contains(&cover)))
+            .filter(|(_, place)| {
+                place
+                    .cover_off
+                    .is_none_or(|cover| covers_off.contains(&cover))
+            })
             .filter_map(|(id, place)| place.part.map(|part| (id, part)))
             .filter(|(_, part)| layout.parts[*part].zone == of.zone)
             .collect();
-        places.sort_by(|(_, a), (_, b)| layout.parts[*b].height_cm.total_cmp(&layout.parts[*a].height_cm).then(a.cmp(b)));
+        places.sort_by(|(_, a), (_, b)| {
+            layout.parts[*b]
+                .height_cm
+                .total_cmp(&layout.parts[*a].height_cm)
+                .then(a.cmp(b))
+        });
         places.into_iter().map(|(id, _)| id).collect()
     }
 
     fn sweep(&self, rules: &RuleBase, layout: &Layout, task: TaskId, places: Vec<TaskId>) -> Asked {
-        let mut options = vec![AnswerOption { id: String::new(), text: String::new(), setting: Vec::new() }];
+        let mut options = vec![AnswerOption {
+            id: String::new(),
+            text: String::new(),
+            setting: Vec::new(),
+        }];
         let (mut signs, mut above): (Vec<VarId>, Setting) = (Vec::new(), Vec::new());
         for &place in &places {
             let at = &self.tasks[place];
-            let (Some(part), Some(&sign)) = (at.part, at.signs.first()) else { continue };
+            let (Some(part), Some(&sign)) = (at.part, at.signs.first()) else {
+                continue;
+            };
             let answers = &rules.checks[at.check].signs[0].answers;
             if options[0].id.is_empty() {
-                options[0] = AnswerOption { id: answers[0].id.clone(), text: format!("all over: {}", answers[0].name), setting: Vec::new() };
+                options[0] = AnswerOption {
+                    id: answers[0].id.clone(),
+                    text: format!("all over: {}", answers[0].name),
+                    setting: Vec::new(),
+                };
             }
             for (state, answer) in answers.iter().enumerate().skip(1) {
                 let mut setting = above.clone();
@@ -99,13 +124,23 @@ impl CausalGraph {
             signs.push(sign);
         }
         options[0].setting = above;
-        Asked { task, question: Question { signs, shape: Shape::FirstOf }, options, places }
+        Asked {
+            task,
+            question: Question {
+                signs,
+                shape: Shape::FirstOf,
+            },
+            options,
+            places,
+        }
     }
 }
 
 /// One choice from a list: the first that fits, the later signs left open.
 fn choice(check: &Check, task: TaskId, of: &Task) -> Asked {
-    let Answering::Choice(choices) = &check.answering else { return grid(check, task, of) };
+    let Answering::Choice(choices) = &check.answering else {
+        return grid(check, task, of);
+    };
     let mut order: Vec<usize> = Vec::new();
     for (sign, _) in choices.iter().filter_map(|choice| choice.shows) {
         if !order.contains(&sign) {
@@ -116,24 +151,51 @@ fn choice(check: &Check, task: TaskId, of: &Task) -> Asked {
     let mut above: Setting = Vec::new();
     for &sign in &order {
         for (state, answer) in check.signs[sign].answers.iter().enumerate().skip(1) {
-            let chosen = choices.iter().find(|choice| choice.shows == Some((sign, state)));
+            let chosen = choices
+                .iter()
+                .find(|choice| choice.shows == Some((sign, state)));
             let named = chosen.map_or(answer, |choice| &choice.named);
             let mut setting = above.clone();
             setting.push((of.signs[sign], state));
-            options.push(AnswerOption { id: named.id.clone(), text: named.name.clone(), setting });
+            options.push(AnswerOption {
+                id: named.id.clone(),
+                text: named.name.clone(),
+                setting,
+            });
         }
         above.push((of.signs[sign], 0));
     }
     let none = choices.iter().find(|choice| choice.shows.is_none());
-    let (id, text) = none.map_or(("none", "none of these"), |choice| (choice.named.id.as_str(), choice.named.name.as_str()));
-    options.insert(0, AnswerOption { id: id.to_owned(), text: text.to_owned(), setting: above });
+    let (id, text) = none.map_or(("none", "none of these"), |choice| {
+        (choice.named.id.as_str(), choice.named.name.as_str())
+    });
+    options.insert(
+        0,
+        AnswerOption {
+            id: id.to_owned(),
+            text: text.to_owned(),
+            setting: above,
+        },
+    );
     let signs = order.iter().map(|&sign| of.signs[sign]).collect();
-    Asked { task, question: Question { signs, shape: Shape::FirstOf }, options, places: Vec::new() }
+    Asked {
+        task,
+        question: Question {
+            signs,
+            shape: Shape::FirstOf,
+        },
+        options,
+        places: Vec::new(),
+    }
 }
 
 /// Every combination of the signs' answers, the first sign slowest.
 fn grid(check: &Check, task: TaskId, of: &Task) -> Asked {
-    let mut options = vec![AnswerOption { id: String::new(), text: String::new(), setting: Vec::new() }];
+    let mut options = vec![AnswerOption {
+        id: String::new(),
+        text: String::new(),
+        setting: Vec::new(),
+    }];
     let alone = check.signs.len() == 1;
     for (position, sign) in check.signs.iter().enumerate() {
         options = options
@@ -142,12 +204,34 @@ fn grid(check: &Check, task: TaskId, of: &Task) -> Asked {
                 sign.answers.iter().enumerate().map(move |(state, answer)| {
                     let mut setting = before.setting.clone();
                     setting.push((of.signs[position], state));
-                    let id = if alone { answer.id.clone() } else { format!("{}={}", sign.named.id, answer.id) };
-                    let joined = |a: &str, b: &str| if a.is_empty() { b.to_owned() } else { format!("{a}, {b}") };
-                    AnswerOption { id: joined(&before.id, &id), text: joined(&before.text, &answer.name), setting }
+                    let id = if alone {
+                        answer.id.clone()
+                    } else {
+                        format!("{}={}", sign.named.id, answer.id)
+                    };
+                    let joined = |a: &str, b: &str| {
+                        if a.is_empty() {
+                            b.to_owned()
+                        } else {
+                            format!("{a}, {b}")
+                        }
+                    };
+                    AnswerOption {
+                        id: joined(&before.id, &id),
+                        text: joined(&before.text, &answer.name),
+                        setting,
+                    }
                 })
             })
             .collect();
     }
-    Asked { task, question: Question { signs: of.signs.clone(), shape: Shape::Grid }, options, places: Vec::new() }
+    Asked {
+        task,
+        question: Question {
+            signs: of.signs.clone(),
+            shape: Shape::Grid,
+        },
+        options,
+        places: Vec::new(),
+    }
 }

@@ -50,7 +50,9 @@ pub struct CausalGraph {
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum GraphError {
     /// Faults that raise each other in a circle.
-    #[error("layout `{layout}`: faults raise each other in a circle at {part}: break the circle in `raised_by`")]
+    #[error(
+        "layout `{layout}`: faults raise each other in a circle at {part}: break the circle in `raised_by`"
+    )]
     Cycle {
         /// The layout.
         layout: String,

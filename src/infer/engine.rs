@@ -188,6 +188,39 @@ impl Engine {
         }
     }
 
+    #[doc(hidden)]
+    pub fn dump(&self, net: &Network) {
+        // TEMP
+        let mut name = vec![String::new(); self.model.states.len()];
+        for v in net.ids() {
+            match &self.model.roles[v.index()] {
+                Role::Slot(s) => {
+                    name[*s] = net.node(v).name.clone();
+                    if let Some(a) = self.model.after[*s] {
+                        name[a] = format!("{}'", net.node(v).name);
+                    }
+                }
+                Role::Star { slot, .. } => name[*slot] = format!("*{}", net.node(v).name),
+                _ => {}
+            }
+        }
+        let mut idx: Vec<usize> = (0..self.tree.cliques.len()).collect();
+        idx.sort_by_key(|&i| std::cmp::Reverse(self.tree.cliques[i].table.len()));
+        for &i in idx.iter().take(25) {
+            let c = &self.tree.cliques[i];
+            println!(
+                "{} dense {} sep {} ch {}: {:?}",
+                c.table.len(),
+                crate::infer::tree::entries(&self.model.states, &c.slots),
+                c.separator_entries,
+                c.children.len(),
+                c.slots
+                    .iter()
+                    .map(|&s| format!("{}:{}", name[s], self.model.states[s]))
+                    .collect::<Vec<_>>()
+            );
+        }
+    }
     /// Natural logarithm of P(evidence).
     pub fn log_evidence(&self) -> f64 {
         self.log_evidence

@@ -117,7 +117,11 @@ impl Tree {
             assigned[home].push((factor, true));
             // What a factor rules out can be left out of every clique that sees it.
             if factor.table.contains(&0.0) {
-                for &other in candidates.iter().filter(fits).filter(|&&other| other != home) {
+                for &other in candidates
+                    .iter()
+                    .filter(fits)
+                    .filter(|&&other| other != home)
+                {
                     assigned[other].push((factor, false));
                 }
             }

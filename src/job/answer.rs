@@ -53,36 +53,69 @@ pub fn parse_answer(
         AnswerGiven::Several(several) => Some(several.clone()),
     };
     if let Scope::Sweep(swept) = check.scope {
-        let sweep = Sweep { layout, graph, answers: first_answers(&rules.checks[swept]) };
-        let places = graph.ask(rules, layout, task, covers_off, &BTreeSet::new()).places;
+        let sweep = Sweep {
+            layout,
+            graph,
+            answers: first_answers(&rules.checks[swept]),
+        };
+        let places = graph
+            .ask(rules, layout, task, covers_off, &BTreeSet::new())
+            .places;
         return sweep.places(&places, answer, several).map(Meant::Places);
     }
     if let Some(several) = several {
         return signs(check, &several);
     }
-    let AnswerGiven::One(text) = answer else { return signs(check, &[]) };
+    let AnswerGiven::One(text) = answer else {
+        return signs(check, &[]);
+    };
     match &check.answering {
         Answering::Choice(_) => {
             let asked = graph.ask(rules, layout, task, covers_off, &BTreeSet::new());
             let text = text.trim();
-            if let Some(option) = asked.options.iter().find(|option| option.id == text || option.text.eq_ignore_ascii_case(text)) {
-                return Ok(Meant::Signs(positions(of, &option.setting), option.id.clone()));
+            if let Some(option) = asked
+                .options
+                .iter()
+                .find(|option| option.id == text || option.text.eq_ignore_ascii_case(text))
+            {
+                return Ok(Meant::Signs(
+                    positions(of, &option.setting),
+                    option.id.clone(),
+                ));
             }
             alike(check, text).ok_or_else(|| {
-                let known: Vec<&str> = asked.options.iter().map(|option| option.id.as_str()).collect();
+                let known: Vec<&str> = asked
+                    .options
+                    .iter()
+                    .map(|option| option.id.as_str())
+                    .collect();
                 JobProblem::unknown(&format!("answer to `{}`:", check.named.id), text, &known)
             })
         }
         Answering::Each => {
             if let [sign] = &check.signs[..] {
                 let state = answer_of(&check.named.id, text, &sign.answers)?;
-                return Ok(Meant::Signs(vec![(0, state)], sign.answers[state].id.clone()));
+                return Ok(Meant::Signs(
+                    vec![(0, state)],
+                    sign.answers[state].id.clone(),
+                ));
             }
-            let normal = |answers: &[Named]| answers.first().map_or_else(String::new, |answer| answer.id.clone());
-            let forms: Vec<String> =
-                check.signs.iter().map(|sign| format!("{}={}", sign.named.id, normal(&sign.answers))).collect();
-            let message = format!("`{}` has several signs, each with its own answer; `{text}` names none", check.named.id);
-            Err(JobProblem::new(codes::WRONG_KIND, message).help(format!("write it like `{}`", forms.join(", "))))
+            let normal = |answers: &[Named]| {
+                answers
+                    .first()
+                    .map_or_else(String::new, |answer| answer.id.clone())
+            };
+            let forms: Vec<String> = check
+                .signs
+                .iter()
+                .map(|sign| format!("{}={}", sign.named.id, normal(&sign.answers)))
+                .collect();
+            let message = format!(
+                "`{}` has several signs, each with its own answer; `{text}` names none",
+                check.named.id
+            );
+            Err(JobProblem::new(codes::WRONG_KIND, message)
+                .help(format!("write it like `{}`", forms.join(", "))))
         }
     }
 }
@@ -91,8 +124,11 @@ pub fn parse_answer(
 fn split(text: &str) -> Result<Vec<(String, String)>, JobProblem> {
     let pair = |item: &str| {
         let (name, answer) = item.split_once('=').ok_or_else(|| {
-            JobProblem::new(codes::WRONG_KIND, format!("`{}` is no `name=answer`", item.trim()))
-                .help("write `name=answer`, with a comma between two of them")
+            JobProblem::new(
+                codes::WRONG_KIND,
+                format!("`{}` is no `name=answer`", item.trim()),
+            )
+            .help("write `name=answer`, with a comma between two of them")
         })?;
         Ok((name.trim().to_owned(), answer.trim().to_owned()))
     };
@@ -102,19 +138,32 @@ fn split(text: &str) -> Result<Vec<(String, String)>, JobProblem> {
 fn signs(check: &Check, several: &[(String, String)]) -> Result<Meant, JobProblem> {
     let (mut states, mut words): (Vec<(usize, usize)>, Vec<String>) = (Vec::new(), Vec::new());
     for (sign, answer) in several {
-        let at = position(&format!("sign of `{}`:", check.named.id), sign, check.signs.iter().map(|sign| &sign.named))?;
+        let at = position(
+            &format!("sign of `{}`:", check.named.id),
+            sign,
+            check.signs.iter().map(|sign| &sign.named),
+        )?;
         let of = &check.signs[at];
         if states.iter().any(|(known, _)| *known == at) {
-            return Err(JobProblem::new(codes::DUPLICATE_NAME, format!("`{sign}` is answered twice")).help("keep one of the two"));
+            return Err(JobProblem::new(
+                codes::DUPLICATE_NAME,
+                format!("`{sign}` is answered twice"),
+            )
+            .help("keep one of the two"));
         }
         let state = answer_of(&of.named.id, answer, &of.answers)?;
         words.push(format!("{}={}", of.named.id, of.answers[state].id));
         states.push((at, state));
     }
     if states.is_empty() {
-        let signs: Vec<&str> = check.signs.iter().map(|sign| sign.named.id.as_str()).collect();
+        let signs: Vec<&str> = check
+            .signs
+            .iter()
+            .map(|sign| sign.named.id.as_str())
+            .collect();
         let message = format!("no sign of `{}` is answered", check.named.id);
-        return Err(JobProblem::new(codes::EMPTY_TEXT, message).help(format!("answer one or more of {}", list(&signs))));
+        return Err(JobProblem::new(codes::EMPTY_TEXT, message)
+            .help(format!("answer one or more of {}", list(&signs))));
     }
     Ok(Meant::Signs(states, words.join(", ")))
 }
@@ -131,13 +180,20 @@ pub(super) fn first_answers(check: &Check) -> &[Named] {
 
 fn positions(of: &Task, setting: &[(VarId, usize)]) -> Vec<(usize, usize)> {
     let at = |var| of.signs.iter().position(|sign| *sign == var);
-    setting.iter().filter_map(|&(var, state)| Some((at(var)?, state))).collect()
+    setting
+        .iter()
+        .filter_map(|&(var, state)| Some((at(var)?, state)))
+        .collect()
 }
 
 /// A choice that shows the same as an earlier one, under its own name.
 fn alike(check: &Check, text: &str) -> Option<Meant> {
-    let Answering::Choice(choices) = &check.answering else { return None };
-    let chosen = choices.iter().find(|choice| choice.named.id == text || choice.named.name.eq_ignore_ascii_case(text))?;
+    let Answering::Choice(choices) = &check.answering else {
+        return None;
+    };
+    let chosen = choices
+        .iter()
+        .find(|choice| choice.named.id == text || choice.named.name.eq_ignore_ascii_case(text))?;
     let mut states: Vec<(usize, usize)> = Vec::new();
     for (sign, _) in choices.iter().filter_map(|choice| choice.shows) {
         match chosen.shows {
@@ -166,7 +222,9 @@ impl Sweep<'_> {
         several: Option<Vec<(String, String)>>,
     ) -> Result<Vec<(TaskId, usize)>, JobProblem> {
         let Some(several) = several else {
-            let AnswerGiven::One(text) = answer else { return Ok(Vec::new()) };
+            let AnswerGiven::One(text) = answer else {
+                return Ok(Vec::new());
+            };
             let state = answer_of("each place", text, self.answers)?;
             return Ok(places.iter().map(|place| (*place, state)).collect());
         };
@@ -186,14 +244,23 @@ impl Sweep<'_> {
 
     fn place(&self, places: &[TaskId], written: &str) -> Result<usize, JobProblem> {
         let part = find_part(self.layout, written)?;
-        places.iter().position(|place| self.graph.tasks[*place].part == Some(part)).ok_or_else(|| {
-            let known: Vec<&str> = places
-                .iter()
-                .filter_map(|place| self.graph.tasks[*place].part)
-                .map(|part| self.layout.parts[part].named.id.as_str())
-                .collect();
-            JobProblem::new(codes::NOT_HERE, format!("`{written}` is not among the places looked over"))
-                .help(format!("they are {}; a place under a cover needs the cover off", list(&known)))
-        })
+        places
+            .iter()
+            .position(|place| self.graph.tasks[*place].part == Some(part))
+            .ok_or_else(|| {
+                let known: Vec<&str> = places
+                    .iter()
+                    .filter_map(|place| self.graph.tasks[*place].part)
+                    .map(|part| self.layout.parts[part].named.id.as_str())
+                    .collect();
+                JobProblem::new(
+                    codes::NOT_HERE,
+                    format!("`{written}` is not among the places looked over"),
+                )
+                .help(format!(
+                    "they are {}; a place under a cover needs the cover off",
+                    list(&known)
+                ))
+            })
     }
 }

@@ -7,7 +7,9 @@
 use std::collections::BTreeSet;
 
 use crate::graph::CausalGraph;
-use crate::ids::{BlockId, CheckId, ConditionId, CoverId, FacetId, Id, IdVec, PartId, TaskId, ToolId, ZoneId};
+use crate::ids::{
+    BlockId, CheckId, ConditionId, CoverId, FacetId, Id, IdVec, PartId, TaskId, ToolId, ZoneId,
+};
 use crate::job::problem::JobProblem;
 use crate::notice::codes;
 use crate::rules::base::{Named, RuleBase, Scope};
@@ -21,14 +23,23 @@ pub(super) fn position<'n>(
 ) -> Result<usize, JobProblem> {
     let written = written.trim();
     let by_id = known.clone().position(|named| named.id == written);
-    let by_name = || known.clone().position(|named| named.name.eq_ignore_ascii_case(written));
+    let by_name = || {
+        known
+            .clone()
+            .position(|named| named.name.eq_ignore_ascii_case(written))
+    };
     by_id.or_else(by_name).ok_or_else(|| {
         let ids: Vec<&str> = known.map(|named| named.id.as_str()).collect();
         JobProblem::unknown(what, written, &ids)
     })
 }
 
-fn in_table<I: Id, T>(what: &str, written: &str, table: &IdVec<I, T>, named: fn(&T) -> &Named) -> Result<I, JobProblem> {
+fn in_table<I: Id, T>(
+    what: &str,
+    written: &str,
+    table: &IdVec<I, T>,
+    named: fn(&T) -> &Named,
+) -> Result<I, JobProblem> {
     position(what, written, table.iter().map(named)).map(I::from_index)
 }
 
@@ -65,7 +76,9 @@ pub fn find_check(rules: &RuleBase, written: &str) -> Result<CheckId, JobProblem
 /// # Errors
 /// There is none of this name.
 pub fn find_condition(rules: &RuleBase, written: &str) -> Result<ConditionId, JobProblem> {
-    in_table("condition", written, &rules.conditions, |condition| &condition.named)
+    in_table("condition", written, &rules.conditions, |condition| {
+        &condition.named
+    })
 }
 
 /// A block of the rules.
@@ -85,8 +98,14 @@ pub(super) fn find_tool(rules: &RuleBase, written: &str) -> Result<ToolId, JobPr
 ///
 /// # Errors
 /// There is no such facet, or it has no such value.
-pub fn find_facet_value(rules: &RuleBase, facet: &str, value: &str) -> Result<(FacetId, usize), JobProblem> {
-    let id = in_table("facet of the set-up", facet, &rules.facets, |facet| &facet.named)?;
+pub fn find_facet_value(
+    rules: &RuleBase,
+    facet: &str,
+    value: &str,
+) -> Result<(FacetId, usize), JobProblem> {
+    let id = in_table("facet of the set-up", facet, &rules.facets, |facet| {
+        &facet.named
+    })?;
     let values = rules.facets[id].values.iter().map(|value| &value.named);
     Ok((id, position(&format!("value of `{facet}`"), value, values)?))
 }
@@ -111,7 +130,10 @@ pub fn find_cause(
     let here = |cause: usize| part.is_none_or(|part| graph.causes[cause].place.part == part);
     let ids = |cause: usize| {
         let of = &rules.faults[graph.causes[cause].place.fault];
-        (of.named.id.as_str(), format!("{}.{}", rules.kinds[of.kind].named.id, of.named.id))
+        (
+            of.named.id.as_str(),
+            format!("{}.{}", rules.kinds[of.kind].named.id, of.named.id),
+        )
     };
     let all = 0..graph.causes.len();
     let matching: Vec<usize> = all
@@ -125,16 +147,30 @@ pub fn find_cause(
     match matching[..] {
         [cause] => Ok(cause),
         [] => {
-            let known: BTreeSet<&str> = all.filter(|cause| here(*cause)).map(|cause| ids(cause).0).collect();
+            let known: BTreeSet<&str> = all
+                .filter(|cause| here(*cause))
+                .map(|cause| ids(cause).0)
+                .collect();
             let known: Vec<&str> = known.into_iter().collect();
-            let what = part.map_or_else(|| "fault".to_owned(), |part| format!("fault at {}:", layout.parts[part].named.name));
+            let what = part.map_or_else(
+                || "fault".to_owned(),
+                |part| format!("fault at {}:", layout.parts[part].named.name),
+            );
             Err(JobProblem::unknown(&what, fault, &known))
         }
         _ => {
-            let places: Vec<&str> =
-                matching.iter().map(|&cause| layout.parts[graph.causes[cause].place.part].named.id.as_str()).collect();
+            let places: Vec<&str> = matching
+                .iter()
+                .map(|&cause| {
+                    layout.parts[graph.causes[cause].place.part]
+                        .named
+                        .id
+                        .as_str()
+                })
+                .collect();
             let message = format!("`{fault}` can be at {} places", places.len());
-            Err(JobProblem::new(codes::MISSING_KEY, message).help(format!("add `at:` with one of {}", list(&places))))
+            Err(JobProblem::new(codes::MISSING_KEY, message)
+                .help(format!("add `at:` with one of {}", list(&places))))
         }
     }
 }
@@ -154,11 +190,20 @@ pub fn find_task(
     covers_off: &BTreeSet<CoverId>,
 ) -> Result<TaskId, JobProblem> {
     let id = find_check(rules, check)?;
-    let mine: Vec<TaskId> = graph.tasks.enumerated().filter(|(_, task)| task.check == id).map(|(task, _)| task).collect();
+    let mine: Vec<TaskId> = graph
+        .tasks
+        .enumerated()
+        .filter(|(_, task)| task.check == id)
+        .map(|(task, _)| task)
+        .collect();
     let of_vehicle = rules.checks[id].scope == Scope::Vehicle;
     if mine.is_empty() {
-        let message = format!("`{check}` cannot be done on this vehicle ({})", layout.named.name);
-        return Err(JobProblem::new(codes::NOT_HERE, message).help("take the entry out, or choose the vehicle's own layout"));
+        let message = format!(
+            "`{check}` cannot be done on this vehicle ({})",
+            layout.named.name
+        );
+        return Err(JobProblem::new(codes::NOT_HERE, message)
+            .help("take the entry out, or choose the vehicle's own layout"));
     }
     let places = || -> Vec<&str> {
         let mut ids: Vec<&str> = Vec::new();
@@ -178,7 +223,8 @@ pub fn find_task(
         }
         (None, false) => {
             let message = format!("`{check}` needs a place");
-            return Err(JobProblem::new(codes::MISSING_KEY, message).help(format!("add `at:` with one of {}", list(&places()))));
+            return Err(JobProblem::new(codes::MISSING_KEY, message)
+                .help(format!("add `at:` with one of {}", list(&places()))));
         }
         (Some(at), false) => at,
     };
@@ -200,8 +246,11 @@ pub fn find_task(
         (Some(_), None) => 2,
     };
     there.by_ref().min_by_key(rank).ok_or_else(|| {
-        JobProblem::new(codes::NOT_HERE, format!("`{check}` cannot be done at `{at}`"))
-            .help(format!("it can be done at {}", list(&places())))
+        JobProblem::new(
+            codes::NOT_HERE,
+            format!("`{check}` cannot be done at `{at}`"),
+        )
+        .help(format!("it can be done at {}", list(&places())))
     })
 }
 
@@ -210,5 +259,9 @@ pub(super) fn list(names: &[&str]) -> String {
     const SHOWN: usize = 12;
     let more = names.len().saturating_sub(SHOWN);
     let shown = names[..names.len() - more].join(", ");
-    if more == 0 { shown } else { format!("{shown} and {more} more") }
+    if more == 0 {
+        shown
+    } else {
+        format!("{shown} and {more} more")
+    }
 }

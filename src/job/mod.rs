@@ -26,8 +26,13 @@ mod store;
 mod write;
 
 pub use answer::{Meant, parse_answer};
-pub use file::{AnswerGiven, CANT_DO, CANT_TELL, Entry, Expect, Found, JobFile, Logged, Seen, Sure};
-pub use find::{find_block, find_cause, find_check, find_condition, find_cover, find_facet_value, find_part, find_task};
+pub use file::{
+    AnswerGiven, CANT_DO, CANT_TELL, Entry, Expect, Found, JobFile, Logged, Seen, Sure,
+};
+pub use find::{
+    find_block, find_cause, find_check, find_condition, find_cover, find_facet_value, find_part,
+    find_task,
+};
 pub use problem::JobProblem;
 pub use resolve::resolve;
 pub use shop::{Role, ShopFile};

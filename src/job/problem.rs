@@ -28,7 +28,13 @@ pub struct JobProblem {
 impl JobProblem {
     /// A problem of no particular entry.
     pub fn new(code: &'static str, message: impl Into<String>) -> Self {
-        Self { code, entry: None, at: None, message: message.into(), help: None }
+        Self {
+            code,
+            entry: None,
+            at: None,
+            message: message.into(),
+            help: None,
+        }
     }
 
     /// Says what to do.
@@ -48,16 +54,25 @@ impl JobProblem {
 
     /// A name that is none of those known.
     pub(super) fn unknown(what: &str, written: &str, known: &[&str]) -> Self {
-        let problem = Self::new(codes::UNKNOWN_NAME, format!("there is no {what} `{written}`"));
+        let problem = Self::new(
+            codes::UNKNOWN_NAME,
+            format!("there is no {what} `{written}`"),
+        );
         match help_for(written, known) {
             Some(help) => problem.help(help),
-            None => problem.help(format!("write the id of one of the {} that there are", known.len())),
+            None => problem.help(format!(
+                "write the id of one of the {} that there are",
+                known.len()
+            )),
         }
     }
 
     /// As a notice, if it is known where the entry stands.
     pub fn notice(&self) -> Option<Notice> {
-        let message = self.entry.map_or_else(|| self.message.clone(), |entry| format!("entry {entry}: {}", self.message));
+        let message = self.entry.map_or_else(
+            || self.message.clone(),
+            |entry| format!("entry {entry}: {}", self.message),
+        );
         Some(Notice::error(self.code, self.at?, message).maybe_help(self.help.clone()))
     }
 }

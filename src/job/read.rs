@@ -14,8 +14,17 @@ use crate::source::{SourceId, Sources, Span};
 pub(super) const VERSION: &str = "1";
 
 /// What an entry of the log can be, by its first key.
-const ENTRIES: [&str; 9] =
-    ["check", "set_up", "covers_off", "covers_on", "confirmed", "ruled_out", "withdrawn", "cleared", "note"];
+const ENTRIES: [&str; 9] = [
+    "check",
+    "set_up",
+    "covers_off",
+    "covers_on",
+    "confirmed",
+    "ruled_out",
+    "withdrawn",
+    "cleared",
+    "note",
+];
 
 impl JobFile {
     /// Reads a job.
@@ -24,7 +33,9 @@ impl JobFile {
     /// Everything that is not understood, in order of place.
     pub fn read(file: SourceId, sources: &Sources) -> Result<Self, Notices> {
         let mut reader = Reader::default();
-        let tree = reader.open(file, sources, "job").ok_or_else(|| reader.notices.clone())?;
+        let tree = reader
+            .open(file, sources, "job")
+            .ok_or_else(|| reader.notices.clone())?;
         let job = reader.job(&tree);
         reader.finish(job)
     }
@@ -39,18 +50,22 @@ pub(super) struct Reader {
 impl Reader {
     /// The tree of a file whose version is understood.
     pub fn open(&mut self, file: SourceId, sources: &Sources, kind: &str) -> Option<Node> {
-        let tree = read::tree(file, sources).map_err(|notice| self.notices.push(notice)).ok()?;
+        let tree = read::tree(file, sources)
+            .map_err(|notice| self.notices.push(notice))
+            .ok()?;
         match tree.get(kind) {
             Some(version) if version.text() == Some(VERSION) => return Some(tree),
             Some(version) => {
                 let message = format!("this version of `{kind}` is not known");
                 let help = format!("the known version is {VERSION}; a newer seepwise may know it");
-                self.notices.push(Notice::error(codes::UNKNOWN_VERSION, version.span, message).help(help));
+                self.notices
+                    .push(Notice::error(codes::UNKNOWN_VERSION, version.span, message).help(help));
             }
             None => {
                 let help = format!("a {kind} file says `{kind}: {VERSION}` on its first line");
                 let message = format!("the file does not say that it is a {kind} file");
-                self.notices.push(Notice::error(codes::UNKNOWN_VERSION, tree.span, message).help(help));
+                self.notices
+                    .push(Notice::error(codes::UNKNOWN_VERSION, tree.span, message).help(help));
             }
         }
         None
@@ -75,31 +90,53 @@ impl Reader {
         fields.finish(&mut self.notices);
         Some(JobFile {
             title: self.text_or_none(title),
-            layout: layout.map(|node| self.word(node, "the id of a layout")).unwrap_or_default(),
+            layout: layout
+                .map(|node| self.word(node, "the id of a layout"))
+                .unwrap_or_default(),
             complaint: self.text_or_none(complaint),
             about: self.text_or_none(about),
-            log: self.list(log, "the log").iter().filter_map(|node| self.logged(node)).collect(),
+            log: self
+                .list(log, "the log")
+                .iter()
+                .filter_map(|node| self.logged(node))
+                .collect(),
             expect: expect.and_then(|node| self.expect(node)),
         })
     }
 
     fn logged(&mut self, node: &Node) -> Option<Logged> {
         let mut fields = Fields::of(node, node.span, "an entry of the log", &mut self.notices)?;
-        let kinds: Vec<&'static str> = ENTRIES.into_iter().filter(|kind| fields.has(kind)).collect();
+        let kinds: Vec<&'static str> = ENTRIES
+            .into_iter()
+            .filter(|kind| fields.has(kind))
+            .collect();
         let [kind] = kinds[..] else {
             let (message, help) = if kinds.is_empty() {
-                let written = node.entries().and_then(|entries| entries.first()).map_or("", |(key, _)| &key.text);
-                ("this entry does not say what it is".to_owned(), help_for(written, &ENTRIES))
+                let written = node
+                    .entries()
+                    .and_then(|entries| entries.first())
+                    .map_or("", |(key, _)| &key.text);
+                (
+                    "this entry does not say what it is".to_owned(),
+                    help_for(written, &ENTRIES),
+                )
             } else {
                 let message = format!("this entry is two things at once: {}", kinds.join(" and "));
-                (message, Some("write two entries, each with its own `-`".to_owned()))
+                (
+                    message,
+                    Some("write two entries, each with its own `-`".to_owned()),
+                )
             };
-            self.notices.push(Notice::error(codes::UNKNOWN_KEY, node.span, message).maybe_help(help));
+            self.notices
+                .push(Notice::error(codes::UNKNOWN_KEY, node.span, message).maybe_help(help));
             return None;
         };
         let entry = self.entry(kind, &mut fields);
         fields.finish(&mut self.notices);
-        Some(Logged { entry: entry?, at: Some(node.span) })
+        Some(Logged {
+            entry: entry?,
+            at: Some(node.span),
+        })
     }
 
     fn entry(&mut self, kind: &'static str, fields: &mut Fields<'_>) -> Option<Entry> {
@@ -109,14 +146,24 @@ impl Reader {
             "set_up" => {
                 let values = self.pairs(Some(value), "a set-up");
                 if values.is_empty() {
-                    self.wrong(value.span, codes::EMPTY_TEXT, "a set-up names at least one facet, as in `{engine: running}`");
+                    self.wrong(
+                        value.span,
+                        codes::EMPTY_TEXT,
+                        "a set-up names at least one facet, as in `{engine: running}`",
+                    );
                 }
                 Entry::SetUp(values)
             }
             "covers_off" => Entry::CoversOff(self.words(Some(value), "covers")),
             "covers_on" => Entry::CoversOn(self.words(Some(value), "covers")),
-            "confirmed" => Entry::Confirmed { cause: self.word(value, "a fault"), at: self.place(fields) },
-            "ruled_out" => Entry::RuledOut { cause: self.word(value, "a fault"), at: self.place(fields) },
+            "confirmed" => Entry::Confirmed {
+                cause: self.word(value, "a fault"),
+                at: self.place(fields),
+            },
+            "ruled_out" => Entry::RuledOut {
+                cause: self.word(value, "a fault"),
+                at: self.place(fields),
+            },
             "withdrawn" => Entry::Withdrawn(self.count(value)?),
             "cleared" => Entry::Cleared(self.word(value, "a block")),
             _ => Entry::Note(self.text_or_none(Some(value))),
@@ -134,15 +181,35 @@ impl Reader {
         let seen = fields.take("seen");
         // A look that saw nothing needs no answer.
         let blind = seen.and_then(Node::text) == Some("not");
-        let answer = if blind { fields.take("answer") } else { fields.need("answer", &mut self.notices) };
+        let answer = if blind {
+            fields.take("answer")
+        } else {
+            fields.need("answer", &mut self.notices)
+        };
         let except = fields.take("except");
         let (not_seen, in_part) = (fields.take("not_seen"), fields.take("in_part"));
-        let sure = self.one_of(sure, &[("sure", Sure::Sure), ("fairly", Sure::Fairly), ("guess", Sure::Guess)]);
-        let seen = self.one_of(seen, &[("whole", Seen::Whole), ("in_part", Seen::InPart), ("not", Seen::Not)]);
+        let sure = self.one_of(
+            sure,
+            &[
+                ("sure", Sure::Sure),
+                ("fairly", Sure::Fairly),
+                ("guess", Sure::Guess),
+            ],
+        );
+        let seen = self.one_of(
+            seen,
+            &[
+                ("whole", Seen::Whole),
+                ("in_part", Seen::InPart),
+                ("not", Seen::Not),
+            ],
+        );
         let answer = match answer {
             None if seen == Seen::Not => AnswerGiven::default(),
             None => return None,
-            Some(node) if matches!(node.value, Value::Map(_)) => AnswerGiven::Several(self.pairs(Some(node), "an answer")),
+            Some(node) if matches!(node.value, Value::Map(_)) => {
+                AnswerGiven::Several(self.pairs(Some(node), "an answer"))
+            }
             Some(node) => AnswerGiven::One(self.word(node, "an answer")),
         };
         Some(Found {
@@ -161,12 +228,23 @@ impl Reader {
         let mut fields = Fields::of(node, node.span, "what is expected", &mut self.notices)?;
         let first = fields.take("first");
         let among = fields.take("among_first");
-        let percent = ["causes_at_least", "causes_at_most", "leaks_at_least", "leaks_at_most", "conditions_at_least"]
-            .map(|key| fields.take(key));
+        let percent = [
+            "causes_at_least",
+            "causes_at_most",
+            "leaks_at_least",
+            "leaks_at_most",
+            "conditions_at_least",
+        ]
+        .map(|key| fields.take(key));
         let (next, blocked) = (fields.take("next_among"), fields.take("blocked"));
         fields.finish(&mut self.notices);
-        let [causes_at_least, causes_at_most, leaks_at_least, leaks_at_most, conditions_at_least] =
-            percent.map(|node| self.percentages(node));
+        let [
+            causes_at_least,
+            causes_at_most,
+            leaks_at_least,
+            leaks_at_most,
+            conditions_at_least,
+        ] = percent.map(|node| self.percentages(node));
         Some(Expect {
             first: self.words(first, "places"),
             among_first: among.and_then(|node| self.among(node)),
@@ -190,22 +268,45 @@ impl Reader {
 
     fn percentages(&mut self, node: Option<&Node>) -> Vec<(String, f64)> {
         let Some(node) = node else { return Vec::new() };
-        let Some(fields) = Fields::of(node, node.span, "a map of percentages", &mut self.notices) else { return Vec::new() };
+        let Some(fields) = Fields::of(node, node.span, "a map of percentages", &mut self.notices)
+        else {
+            return Vec::new();
+        };
         let mut read = Vec::new();
         for (key, value) in fields.into_entries() {
-            match value.text().and_then(|text| text.trim().parse::<f64>().ok()) {
-                Some(percent) if (0.0..=100.0).contains(&percent) => read.push((key.text.clone(), percent)),
-                Some(_) => self.wrong(value.span, codes::OUT_OF_RANGE, "a percentage lies between 0 and 100"),
-                None => self.wrong(value.span, codes::WRONG_KIND, "a percentage is a number, as in `40`"),
+            match value
+                .text()
+                .and_then(|text| text.trim().parse::<f64>().ok())
+            {
+                Some(percent) if (0.0..=100.0).contains(&percent) => {
+                    read.push((key.text.clone(), percent))
+                }
+                Some(_) => self.wrong(
+                    value.span,
+                    codes::OUT_OF_RANGE,
+                    "a percentage lies between 0 and 100",
+                ),
+                None => self.wrong(
+                    value.span,
+                    codes::WRONG_KIND,
+                    "a percentage is a number, as in `40`",
+                ),
             }
         }
         read
     }
 
     fn count(&mut self, node: &Node) -> Option<usize> {
-        let count = node.text().and_then(|text| text.trim().parse::<usize>().ok()).filter(|count| *count > 0);
+        let count = node
+            .text()
+            .and_then(|text| text.trim().parse::<usize>().ok())
+            .filter(|count| *count > 0);
         if count.is_none() {
-            self.wrong(node.span, codes::WRONG_KIND, "a whole number from 1 up belongs here");
+            self.wrong(
+                node.span,
+                codes::WRONG_KIND,
+                "a whole number from 1 up belongs here",
+            );
         }
         count
     }
@@ -219,7 +320,10 @@ impl Reader {
         }
         let words: Vec<&str> = known.iter().map(|(word, _)| *word).collect();
         let message = format!("`{written}` is none of the words that can stand here");
-        self.notices.push(Notice::error(codes::UNKNOWN_NAME, node.span, message).maybe_help(help_for(written, &words)));
+        self.notices.push(
+            Notice::error(codes::UNKNOWN_NAME, node.span, message)
+                .maybe_help(help_for(written, &words)),
+        );
         known[0].1
     }
 
@@ -229,11 +333,17 @@ impl Reader {
 
     /// A text, or nothing.
     fn text_or_none(&mut self, node: Option<&Node>) -> String {
-        let Some(node) = node else { return String::new() };
+        let Some(node) = node else {
+            return String::new();
+        };
         if let Some(text) = node.text() {
             return text.to_owned();
         }
-        self.wrong(node.span, codes::WRONG_KIND, format!("a text belongs here, not {}", node.kind_words()));
+        self.wrong(
+            node.span,
+            codes::WRONG_KIND,
+            format!("a text belongs here, not {}", node.kind_words()),
+        );
         String::new()
     }
 
@@ -241,7 +351,11 @@ impl Reader {
     fn word(&mut self, node: &Node, what: &str) -> String {
         match node.text() {
             Some(text) if !text.is_empty() => return text.to_owned(),
-            _ => self.wrong(node.span, codes::WRONG_KIND, format!("{what} belongs here, not {}", node.kind_words())),
+            _ => self.wrong(
+                node.span,
+                codes::WRONG_KIND,
+                format!("{what} belongs here, not {}", node.kind_words()),
+            ),
         }
         String::new()
     }
@@ -251,7 +365,11 @@ impl Reader {
             None => &[],
             Some(node) if node.is_nothing() => &[],
             Some(node) => node.items().unwrap_or_else(|| {
-                self.wrong(node.span, codes::WRONG_KIND, format!("{what}: a list belongs here, not {}", node.kind_words()));
+                self.wrong(
+                    node.span,
+                    codes::WRONG_KIND,
+                    format!("{what}: a list belongs here, not {}", node.kind_words()),
+                );
                 &[]
             }),
         }
@@ -259,14 +377,22 @@ impl Reader {
 
     /// A list of single values.
     pub fn words(&mut self, node: Option<&Node>, what: &str) -> Vec<String> {
-        self.list(node, what).iter().map(|item| self.word(item, "a name")).collect()
+        self.list(node, what)
+            .iter()
+            .map(|item| self.word(item, "a name"))
+            .collect()
     }
 
     /// A map of single values.
     fn pairs(&mut self, node: Option<&Node>, what: &'static str) -> Vec<(String, String)> {
         let Some(node) = node else { return Vec::new() };
-        let Some(fields) = Fields::of(node, node.span, what, &mut self.notices) else { return Vec::new() };
+        let Some(fields) = Fields::of(node, node.span, what, &mut self.notices) else {
+            return Vec::new();
+        };
         let entries = fields.into_entries();
-        entries.into_iter().map(|(key, value)| (key.text.clone(), self.word(value, "a single word"))).collect()
+        entries
+            .into_iter()
+            .map(|(key, value)| (key.text.clone(), self.word(value, "a single word")))
+            .collect()
     }
 }

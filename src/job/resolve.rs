@@ -19,7 +19,9 @@ use crate::ids::{CoverId, Id, TaskId, VarId};
 use crate::infer::Finding;
 use crate::job::answer::{Meant, answer_of, first_answers, parse_answer};
 use crate::job::file::{Entry, Found, JobFile, Seen, Sure};
-use crate::job::find::{find_block, find_cause, find_cover, find_facet_value, find_part, find_task};
+use crate::job::find::{
+    find_block, find_cause, find_cover, find_facet_value, find_part, find_task,
+};
 use crate::job::problem::JobProblem;
 use crate::notice::codes;
 use crate::rules::base::{Check, RuleBase, Scope};
@@ -39,11 +41,20 @@ pub fn resolve<'a>(
 ) -> Result<Case<'a>, Vec<JobProblem>> {
     let mut problems = Vec::new();
     if job.layout != layout.named.id {
-        let message = format!("the job is about the layout `{}`, not `{}`", job.layout, layout.named.id);
-        problems.push(JobProblem::new(codes::UNKNOWN_NAME, message).help("choose the layout that the job names"));
+        let message = format!(
+            "the job is about the layout `{}`, not `{}`",
+            job.layout, layout.named.id
+        );
+        problems.push(
+            JobProblem::new(codes::UNKNOWN_NAME, message)
+                .help("choose the layout that the job names"),
+        );
     }
     let raised = rules.blocks.enumerated().filter(|(_, block)| {
-        block.raised_where.as_ref().is_some_and(|condition| layout.holds(condition, None))
+        block
+            .raised_where
+            .as_ref()
+            .is_some_and(|condition| layout.holds(condition, None))
     });
     let case = Case {
         rules,
@@ -68,14 +79,20 @@ pub fn resolve<'a>(
         }
     }
     problems.sort_by_key(|problem| problem.entry);
-    if problems.is_empty() { Ok(walk.case) } else { Err(problems) }
+    if problems.is_empty() {
+        Ok(walk.case)
+    } else {
+        Err(problems)
+    }
 }
 
 /// For each entry whether it no longer counts. Withdrawing a withdrawal brings its entry back.
 fn withdrawn(job: &JobFile, problems: &mut Vec<JobProblem>) -> Vec<bool> {
     let mut dropped = vec![false; job.log.len()];
     for (index, logged) in job.log.iter().enumerate().rev() {
-        let Entry::Withdrawn(number) = logged.entry else { continue };
+        let Entry::Withdrawn(number) = logged.entry else {
+            continue;
+        };
         if dropped[index] {
             continue;
         }
@@ -84,8 +101,16 @@ fn withdrawn(job: &JobFile, problems: &mut Vec<JobProblem>) -> Vec<bool> {
             continue;
         }
         let message = format!("there is no entry {number} before this one to withdraw");
-        let help = if index == 0 { "take this entry out".to_owned() } else { format!("write the number of an earlier entry, 1 to {index}") };
-        problems.push(JobProblem::new(codes::OUT_OF_RANGE, message).help(help).of_entry(index + 1, logged.at));
+        let help = if index == 0 {
+            "take this entry out".to_owned()
+        } else {
+            format!("write the number of an earlier entry, 1 to {index}")
+        };
+        problems.push(
+            JobProblem::new(codes::OUT_OF_RANGE, message)
+                .help(help)
+                .of_entry(index + 1, logged.at),
+        );
     }
     dropped
 }
@@ -112,7 +137,10 @@ impl Walk<'_> {
             }
             Entry::CoversOn(covers) => {
                 let covers = self.covers(covers)?;
-                self.case.set_up.covers_off.retain(|cover| !covers.contains(cover));
+                self.case
+                    .set_up
+                    .covers_off
+                    .retain(|cover| !covers.contains(cover));
             }
             Entry::Confirmed { cause, at } => self.named(cause, at.as_deref(), true)?,
             Entry::RuledOut { cause, at } => self.named(cause, at.as_deref(), false)?,
@@ -126,7 +154,10 @@ impl Walk<'_> {
     }
 
     fn covers(&self, covers: &[String]) -> Result<Vec<CoverId>, JobProblem> {
-        covers.iter().map(|cover| find_cover(self.case.layout, cover)).collect()
+        covers
+            .iter()
+            .map(|cover| find_cover(self.case.layout, cover))
+            .collect()
     }
 
     /// A fault or a condition of the vehicle that is certain, or certainly absent.
@@ -134,40 +165,84 @@ impl Walk<'_> {
         let (rules, layout, graph) = (self.case.rules, self.case.layout, self.case.graph);
         let states = |var: VarId| graph.node(var).states.len();
         let said = if present { "confirmed" } else { "ruled out" };
-        let condition = rules.conditions.enumerated().find(|(_, condition)| at.is_none() && condition.named.id == cause);
+        let condition = rules
+            .conditions
+            .enumerated()
+            .find(|(_, condition)| at.is_none() && condition.named.id == cause);
         let (vars, finding, what) = if let Some((id, condition)) = condition {
             let Some(var) = graph.condition_nodes[id.index()] else {
                 let message = format!("this vehicle ({}) cannot have `{cause}`", layout.named.name);
                 return Err(JobProblem::new(codes::NOT_HERE, message).help("take the entry out"));
             };
-            (vec![var], Finding::hard(var, states(var), usize::from(present)), condition.named.name.clone())
+            (
+                vec![var],
+                Finding::hard(var, states(var), usize::from(present)),
+                condition.named.name.clone(),
+            )
         } else {
             let of = &graph.causes[find_cause(rules, layout, graph, cause, at)?];
             let finding = if present && of.leaking.contains(&true) {
-                Finding::soft(of.push, of.leaking.iter().map(|leaks| f64::from(u8::from(*leaks))).collect())
+                Finding::soft(
+                    of.push,
+                    of.leaking
+                        .iter()
+                        .map(|leaks| f64::from(u8::from(*leaks)))
+                        .collect(),
+                )
             } else {
                 Finding::hard(of.fault, states(of.fault), usize::from(present))
             };
-            let what = format!("{} ({})", rules.faults[of.place.fault].named.name, layout.parts[of.place.part].named.name);
+            let what = format!(
+                "{} ({})",
+                rules.faults[of.place.fault].named.name, layout.parts[of.place.part].named.name
+            );
             (vec![of.fault, of.push], finding, what)
         };
-        self.case.found.retain(|known| known.task.is_some() || !known.findings.iter().any(|finding| vars.contains(&finding.var)));
+        self.case.found.retain(|known| {
+            known.task.is_some()
+                || !known
+                    .findings
+                    .iter()
+                    .any(|finding| vars.contains(&finding.var))
+        });
         let words = format!("{said}: {what}");
-        self.case.found.push(Answered { entry: self.number, task: None, words, findings: vec![finding], normal: false });
+        self.case.found.push(Answered {
+            entry: self.number,
+            task: None,
+            words,
+            findings: vec![finding],
+            normal: false,
+        });
         Ok(())
     }
 
     fn found(&mut self, found: &Found) -> Result<(), JobProblem> {
         let (rules, layout, graph) = (self.case.rules, self.case.layout, self.case.graph);
         let covers = &self.case.set_up.covers_off;
-        let task = find_task(rules, layout, graph, &found.check, found.at.as_deref(), covers)?;
+        let task = find_task(
+            rules,
+            layout,
+            graph,
+            &found.check,
+            found.at.as_deref(),
+            covers,
+        )?;
         let of = &graph.tasks[task];
         let check = &rules.checks[of.check];
-        let swept = if let Scope::Sweep(swept) = check.scope { Some(&rules.checks[swept]) } else { None };
-        let exceptions = !found.except.is_empty() || !found.not_seen.is_empty() || !found.in_part.is_empty();
+        let swept = if let Scope::Sweep(swept) = check.scope {
+            Some(&rules.checks[swept])
+        } else {
+            None
+        };
+        let exceptions =
+            !found.except.is_empty() || !found.not_seen.is_empty() || !found.in_part.is_empty();
         if swept.is_none() && exceptions {
-            let message = format!("`{}` looks at one place: `except`, `not_seen` and `in_part` belong to looks over a zone", found.check);
-            return Err(JobProblem::new(codes::UNKNOWN_KEY, message).help("use `seen: in_part` or `seen: not` instead"));
+            let message = format!(
+                "`{}` looks at one place: `except`, `not_seen` and `in_part` belong to looks over a zone",
+                found.check
+            );
+            return Err(JobProblem::new(codes::UNKNOWN_KEY, message)
+                .help("use `seen: in_part` or `seen: not` instead"));
         }
         let meant = parse_answer(rules, layout, graph, task, covers, &found.answer)?;
         match meant {
@@ -183,7 +258,13 @@ impl Walk<'_> {
             }
             Meant::Signs(states, answer) if found.seen != Seen::Not => {
                 self.done(of);
-                self.answer(task, &states, &answer, found.sure, found.seen == Seen::InPart);
+                self.answer(
+                    task,
+                    &states,
+                    &answer,
+                    found.sure,
+                    found.seen == Seen::InPart,
+                );
             }
             _ => {
                 self.done(of);
@@ -194,37 +275,76 @@ impl Walk<'_> {
     }
 
     /// What a sweep says of each place: `None` where it could not be seen.
-    fn looks(&self, found: &Found, sweep: &Task, swept: &Check, places: Vec<(TaskId, usize)>) -> Result<Vec<Look>, JobProblem> {
+    fn looks(
+        &self,
+        found: &Found,
+        sweep: &Task,
+        swept: &Check,
+        places: Vec<(TaskId, usize)>,
+    ) -> Result<Vec<Look>, JobProblem> {
         let (rules, layout, graph) = (self.case.rules, self.case.layout, self.case.graph);
         let all = found.seen == Seen::InPart;
-        let mut looks: Vec<Look> =
-            places.into_iter().map(|(task, state)| Look { task, state: Some(state), in_part: all }).collect();
+        let mut looks: Vec<Look> = places
+            .into_iter()
+            .map(|(task, state)| Look {
+                task,
+                state: Some(state),
+                in_part: all,
+            })
+            .collect();
         let place = |written: &str| {
             let part = find_part(layout, written)?;
             if layout.parts[part].zone != sweep.zone {
-                let zone = sweep.zone.map_or("", |zone| layout.zones[zone].named.name.as_str());
+                let zone = sweep
+                    .zone
+                    .map_or("", |zone| layout.zones[zone].named.name.as_str());
                 let message = format!("`{written}` does not belong to {zone}");
-                return Err(JobProblem::new(codes::NOT_HERE, message).help(format!("write an entry of its own with `{}`", swept.named.id)));
+                return Err(JobProblem::new(codes::NOT_HERE, message).help(format!(
+                    "write an entry of its own with `{}`",
+                    swept.named.id
+                )));
             }
             let id = &layout.parts[part].named.id;
-            find_task(rules, layout, graph, &swept.named.id, Some(id), &self.case.set_up.covers_off)
+            find_task(
+                rules,
+                layout,
+                graph,
+                &swept.named.id,
+                Some(id),
+                &self.case.set_up.covers_off,
+            )
         };
         for (written, answer) in &found.except {
-            let (task, state) = (place(written)?, answer_of(written, answer, first_answers(swept))?);
+            let (task, state) = (
+                place(written)?,
+                answer_of(written, answer, first_answers(swept))?,
+            );
             match looks.iter_mut().find(|look| look.task == task) {
                 Some(look) => look.state = Some(state),
-                None => looks.push(Look { task, state: Some(state), in_part: all }),
+                None => looks.push(Look {
+                    task,
+                    state: Some(state),
+                    in_part: all,
+                }),
             }
         }
         for written in &found.not_seen {
             let task = place(written)?;
             looks.retain(|look| look.task != task);
-            looks.push(Look { task, state: None, in_part: false });
+            looks.push(Look {
+                task,
+                state: None,
+                in_part: false,
+            });
         }
         for written in &found.in_part {
             let task = place(written)?;
-            let Some(look) = looks.iter_mut().find(|look| look.task == task && look.state.is_some()) else {
-                let message = format!("`{written}` is said to be seen in part, but not what it showed");
+            let Some(look) = looks
+                .iter_mut()
+                .find(|look| look.task == task && look.state.is_some())
+            else {
+                let message =
+                    format!("`{written}` is said to be seen in part, but not what it showed");
                 let help = format!("add it to `except:`, as in `{{{written}: …}}`");
                 return Err(JobProblem::new(codes::MISSING_KEY, message).help(help));
             };
@@ -247,7 +367,14 @@ impl Walk<'_> {
     }
 
     /// Notes an answer: its findings, and the blocks that it raises.
-    fn answer(&mut self, task: TaskId, states: &[(usize, usize)], answer: &str, sure: Sure, in_part: bool) {
+    fn answer(
+        &mut self,
+        task: TaskId,
+        states: &[(usize, usize)],
+        answer: &str,
+        sure: Sure,
+        in_part: bool,
+    ) {
         let (rules, graph) = (self.case.rules, self.case.graph);
         let of = &graph.tasks[task];
         let check = &rules.checks[of.check];
@@ -266,7 +393,13 @@ impl Walk<'_> {
             words.push_str(" (seen in part)");
         }
         let normal = states.iter().all(|(_, state)| *state == 0);
-        let answered = Answered { entry: self.number, task: Some(task), words, findings: findings.collect(), normal };
+        let answered = Answered {
+            entry: self.number,
+            task: Some(task),
+            words,
+            findings: findings.collect(),
+            normal,
+        };
         if !check.repeats_independent {
             self.case.found.retain(|known| known.task != Some(task));
         }
@@ -274,7 +407,10 @@ impl Walk<'_> {
         self.case.passed_over.remove(&task);
         for (id, block) in rules.blocks.enumerated() {
             let raised = block.raised_by.iter().any(|(by, sign, answers)| {
-                *by == of.check && states.iter().any(|(shown, state)| shown == sign && answers.contains(state))
+                *by == of.check
+                    && states
+                        .iter()
+                        .any(|(shown, state)| shown == sign && answers.contains(state))
             });
             if raised && !self.case.blocks.contains(&id) {
                 self.case.blocks.push(id);
@@ -312,9 +448,16 @@ impl Walk<'_> {
         }
         // Nobody leaves the rest in a state that must never be: it was put back first.
         for never in &self.case.rules.never {
-            if never.set_up.iter().all(|(facet, bad)| bad.contains(&values[facet.index()])) {
+            if never
+                .set_up
+                .iter()
+                .all(|(facet, bad)| bad.contains(&values[facet.index()]))
+            {
                 let free = |facet| of.needs.iter().all(|(needed, _)| *needed != facet);
-                let back = never.set_up.iter().find(|(facet, bad)| free(*facet) && !bad.contains(&0));
+                let back = never
+                    .set_up
+                    .iter()
+                    .find(|(facet, bad)| free(*facet) && !bad.contains(&0));
                 if let Some((facet, _)) = back {
                     values[facet.index()] = 0;
                 }
@@ -347,7 +490,9 @@ impl Walk<'_> {
         if let Some(part) = of.part {
             name = name.replace("{place}", &layout.parts[part].named.name);
         }
-        let zone = of.zone.or_else(|| of.part.and_then(|part| layout.parts[part].zone));
+        let zone = of
+            .zone
+            .or_else(|| of.part.and_then(|part| layout.parts[part].zone));
         if let Some(zone) = zone {
             name = name.replace("{zone}", &layout.zones[zone].named.name);
         }
@@ -372,7 +517,12 @@ fn finding(var: VarId, states: usize, state: usize, weight: Option<f64>) -> Find
     match weight {
         Some(weight) if states > 1 => {
             let rest = (1.0 - weight) / (states - 1) as f64;
-            Finding::soft(var, (0..states).map(|s| if s == state { weight } else { rest }).collect())
+            Finding::soft(
+                var,
+                (0..states)
+                    .map(|s| if s == state { weight } else { rest })
+                    .collect(),
+            )
         }
         _ => Finding::hard(var, states, state),
     }

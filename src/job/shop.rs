@@ -24,8 +24,11 @@ pub enum Role {
     Trainer,
 }
 
-const ROLES: [(&str, Role); 3] =
-    [("technician", Role::Technician), ("apprentice", Role::Apprentice), ("trainer", Role::Trainer)];
+const ROLES: [(&str, Role); 3] = [
+    ("technician", Role::Technician),
+    ("apprentice", Role::Apprentice),
+    ("trainer", Role::Trainer),
+];
 
 /// A shop file, with names as written.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -45,7 +48,9 @@ impl ShopFile {
     /// Everything that is not understood, in order of place.
     pub fn read(file: SourceId, sources: &Sources) -> Result<Self, Notices> {
         let mut reader = Reader::default();
-        let tree = reader.open(file, sources, "shop").ok_or_else(|| reader.notices.clone())?;
+        let tree = reader
+            .open(file, sources, "shop")
+            .ok_or_else(|| reader.notices.clone())?;
         let shop = Self::of(&mut reader, &tree);
         reader.finish(shop)
     }
@@ -53,13 +58,29 @@ impl ShopFile {
     fn of(reader: &mut Reader, tree: &Node) -> Option<Self> {
         let mut fields = Fields::of(tree, tree.span, "a shop file", &mut reader.notices)?;
         fields.take("shop");
-        let (role, lacks, cannot) = (fields.take("role"), fields.take("lacks"), fields.take("cannot"));
+        let (role, lacks, cannot) = (
+            fields.take("role"),
+            fields.take("lacks"),
+            fields.take("cannot"),
+        );
         fields.finish(&mut reader.notices);
-        let mut read = Self { role: reader.one_of(role, &ROLES), lacks: reader.words(lacks, "tools"), cannot: Vec::new() };
+        let mut read = Self {
+            role: reader.one_of(role, &ROLES),
+            lacks: reader.words(lacks, "tools"),
+            cannot: Vec::new(),
+        };
         if let Some(cannot) = cannot {
-            let facets = Fields::of(cannot, cannot.span, "what the shop cannot do", &mut reader.notices)?;
+            let facets = Fields::of(
+                cannot,
+                cannot.span,
+                "what the shop cannot do",
+                &mut reader.notices,
+            )?;
             for (facet, values) in facets.into_entries() {
-                read.cannot.push((facet.text.clone(), reader.words(Some(values), "values of the facet")));
+                read.cannot.push((
+                    facet.text.clone(),
+                    reader.words(Some(values), "values of the facet"),
+                ));
             }
         }
         Some(read)
@@ -67,9 +88,15 @@ impl ShopFile {
 
     /// The shop file as YAML text.
     pub fn write(&self) -> String {
-        let role = ROLES.iter().find(|(_, role)| *role == self.role).map_or("technician", |(word, _)| word);
-        let cannot: Vec<String> =
-            self.cannot.iter().map(|(facet, values)| format!("{}: {}", quoted(facet), words(values))).collect();
+        let role = ROLES
+            .iter()
+            .find(|(_, role)| *role == self.role)
+            .map_or("technician", |(word, _)| word);
+        let cannot: Vec<String> = self
+            .cannot
+            .iter()
+            .map(|(facet, values)| format!("{}: {}", quoted(facet), words(values)))
+            .collect();
         let (lacks, cannot) = (words(&self.lacks), cannot.join(", "));
         format!("shop: {VERSION}\nrole: {role}\nlacks: {lacks}\ncannot: {{{cannot}}}\n")
     }
@@ -86,12 +113,20 @@ impl ShopFile {
                 Err(problem) => problems.push(problem),
             }
         }
-        for (facet, value) in self.cannot.iter().flat_map(|(facet, values)| values.iter().map(move |value| (facet, value))) {
+        for (facet, value) in self
+            .cannot
+            .iter()
+            .flat_map(|(facet, values)| values.iter().map(move |value| (facet, value)))
+        {
             match find_facet_value(rules, facet, value) {
                 Ok(found) => _ = shop.cannot.insert(found),
                 Err(problem) => problems.push(problem),
             }
         }
-        if problems.is_empty() { Ok(shop) } else { Err(problems) }
+        if problems.is_empty() {
+            Ok(shop)
+        } else {
+            Err(problems)
+        }
     }
 }

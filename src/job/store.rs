@@ -21,7 +21,9 @@ pub enum StoreError {
     #[error(transparent)]
     Read(#[from] SourceError),
     /// It can't be written; the old file, if any, is as it was.
-    #[error("cannot save {path}: {cause}; the file is as it was, look at the folder's rights and room")]
+    #[error(
+        "cannot save {path}: {cause}; the file is as it was, look at the folder's rights and room"
+    )]
     Write {
         /// As shown.
         path: String,
@@ -49,7 +51,10 @@ impl Store {
     /// # Errors
     /// What the system says; the old file is then unchanged, and the temporary file is deleted.
     pub fn save(path: &Path, text: &str) -> Result<(), StoreError> {
-        write_whole(path, text).map_err(|cause| StoreError::Write { path: path.display().to_string(), cause })
+        write_whole(path, text).map_err(|cause| StoreError::Write {
+            path: path.display().to_string(),
+            cause,
+        })
     }
 }
 

@@ -91,13 +91,20 @@ fn found(found: &Found) -> String {
 
 fn expected(page: &mut String, expect: &Expect) {
     let mut lines: Vec<(&str, String)> = Vec::new();
-    for (key, list) in [("first", &expect.first), ("next_among", &expect.next_among), ("blocked", &expect.blocked)] {
+    for (key, list) in [
+        ("first", &expect.first),
+        ("next_among", &expect.next_among),
+        ("blocked", &expect.blocked),
+    ] {
         if !list.is_empty() {
             lines.push((key, words(list)));
         }
     }
     if let Some((count, places)) = &expect.among_first {
-        lines.push(("among_first", flow(&[("n", count.to_string()), ("places", words(places))])));
+        lines.push((
+            "among_first",
+            flow(&[("n", count.to_string()), ("places", words(places))]),
+        ));
     }
     for (key, map) in [
         ("causes_at_least", &expect.causes_at_least),
@@ -107,7 +114,10 @@ fn expected(page: &mut String, expect: &Expect) {
         ("conditions_at_least", &expect.conditions_at_least),
     ] {
         if !map.is_empty() {
-            let map: Vec<String> = map.iter().map(|(name, percent)| format!("{}: {percent}", quoted(name))).collect();
+            let map: Vec<String> = map
+                .iter()
+                .map(|(name, percent)| format!("{}: {percent}", quoted(name)))
+                .collect();
             lines.push((key, format!("{{{}}}", map.join(", "))));
         }
     }
@@ -122,13 +132,19 @@ fn expected(page: &mut String, expect: &Expect) {
 }
 
 fn flow(fields: &[(&str, String)]) -> String {
-    let fields: Vec<String> = fields.iter().map(|(key, value)| format!("{key}: {value}")).collect();
+    let fields: Vec<String> = fields
+        .iter()
+        .map(|(key, value)| format!("{key}: {value}"))
+        .collect();
     format!("{{{}}}", fields.join(", "))
 }
 
 /// A map in one line.
 pub(super) fn pairs(pairs: &[(String, String)]) -> String {
-    let pairs: Vec<String> = pairs.iter().map(|(key, value)| format!("{}: {}", quoted(key), quoted(value))).collect();
+    let pairs: Vec<String> = pairs
+        .iter()
+        .map(|(key, value)| format!("{}: {}", quoted(key), quoted(value)))
+        .collect();
     format!("{{{}}}", pairs.join(", "))
 }
 

@@ -20,7 +20,10 @@ pub struct Look {
 
 impl Default for Look {
     fn default() -> Self {
-        Self { colour: false, width: 100 }
+        Self {
+            colour: false,
+            width: 100,
+        }
     }
 }
 
@@ -35,7 +38,11 @@ pub fn render_all(notices: &Notices, sources: &Sources, look: Look) -> String {
     let advice = notices.len() - errors;
     let plural = if errors == 1 { "" } else { "s" };
     // Writing to a string cannot fail.
-    let _ = writeln!(page, "{errors} error{plural}, {advice} piece{} of advice", if advice == 1 { "" } else { "s" });
+    let _ = writeln!(
+        page,
+        "{errors} error{plural}, {advice} piece{} of advice",
+        if advice == 1 { "" } else { "s" }
+    );
     page
 }
 
@@ -47,19 +54,37 @@ pub fn render(notice: &Notice, sources: &Sources, look: Look) -> String {
     };
     let mut group = Group::with_title(level.primary_title(&notice.message).id(notice.code));
     let primary = notice.primary.file;
-    let here: Vec<_> = notice.labels.iter().filter(|(span, _)| span.file == primary).collect();
-    let mut snippet = snippet(sources, notice.primary).annotation(mark(sources, notice.primary, None));
+    let here: Vec<_> = notice
+        .labels
+        .iter()
+        .filter(|(span, _)| span.file == primary)
+        .collect();
+    let mut snippet =
+        snippet(sources, notice.primary).annotation(mark(sources, notice.primary, None));
     for (span, text) in here {
         snippet = snippet.annotation(mark(sources, *span, Some(text)));
     }
     group = group.element(snippet);
-    for (span, text) in notice.labels.iter().filter(|(span, _)| span.file != primary) {
-        group = group.element(self::snippet(sources, *span).annotation(mark(sources, *span, Some(text))));
+    for (span, text) in notice
+        .labels
+        .iter()
+        .filter(|(span, _)| span.file != primary)
+    {
+        group = group.element(self::snippet(sources, *span).annotation(mark(
+            sources,
+            *span,
+            Some(text),
+        )));
     }
     if let Some(help) = &notice.help {
-        group = group.element(Level::HELP.message(annotate_snippets::normalize_untrusted_str(help)));
+        group =
+            group.element(Level::HELP.message(annotate_snippets::normalize_untrusted_str(help)));
     }
-    let renderer = if look.colour { Renderer::styled() } else { Renderer::plain() };
+    let renderer = if look.colour {
+        Renderer::styled()
+    } else {
+        Renderer::plain()
+    };
     renderer.term_width(look.width.max(20)).render(&[group])
 }
 
@@ -75,13 +100,17 @@ fn mark<'a>(sources: &'a Sources, span: Span, label: Option<&'a String>) -> Anno
     while !text.is_char_boundary(start) {
         start -= 1;
     }
-    let line_end = text[start..].find(['\n', '\r']).map_or(text.len(), |at| start + at);
+    let line_end = text[start..]
+        .find(['\n', '\r'])
+        .map_or(text.len(), |at| start + at);
     let mut end = span.end.min(line_end).max(start);
     while !text.is_char_boundary(end) {
         end += 1;
     }
     match label {
-        Some(label) => AnnotationKind::Context.span(start..end).label(label.as_str()),
+        Some(label) => AnnotationKind::Context
+            .span(start..end)
+            .label(label.as_str()),
         None => AnnotationKind::Primary.span(start..end),
     }
 }

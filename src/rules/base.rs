@@ -4,10 +4,14 @@
 //! texts. Every name has been looked up, every strength lies strictly between 0 and 1 where the
 //! language demands it, and every list stands in the order in which the author wrote it.
 
+mod set_up;
+
 use crate::ids::{
     AttributeId, BlockId, CautionId, CheckId, ConditionId, FacetId, FaultId, GatherId, IdVec,
     KindId, LeakKindId, LevelId, OccasionId, SpaceId, ToolId, WayId,
 };
+
+pub use set_up::{Block, Caution, Facet, FacetValue, Never, SetUpNeeds, Way};
 
 /// A whole rule base.
 #[derive(Debug, Clone, Default)]
@@ -97,7 +101,11 @@ pub struct Certainty {
 
 impl Default for Certainty {
     fn default() -> Self {
-        Self { fairly: 0.8, guess: 0.6, seen_in_part: 0.65 }
+        Self {
+            fairly: 0.8,
+            guess: 0.6,
+            seen_in_part: 0.65,
+        }
     }
 }
 
@@ -160,12 +168,18 @@ pub struct Vary<T> {
 impl<T> Vary<T> {
     /// One value everywhere.
     pub fn always(value: T) -> Self {
-        Self { cases: Vec::new(), otherwise: value }
+        Self {
+            cases: Vec::new(),
+            otherwise: value,
+        }
     }
 
     /// The value for what `holds` says of each condition.
     pub fn pick(&self, mut holds: impl FnMut(&Where) -> bool) -> &T {
-        self.cases.iter().find(|(condition, _)| holds(condition)).map_or(&self.otherwise, |(_, value)| value)
+        self.cases
+            .iter()
+            .find(|(condition, _)| holds(condition))
+            .map_or(&self.otherwise, |(_, value)| value)
     }
 }
 
@@ -255,93 +269,11 @@ pub struct Visibility {
 
 impl Default for Visibility {
     fn default() -> Self {
-        Self { seen: Vary::always(0.95), under_cover: 0.1 }
+        Self {
+            seen: Vary::always(0.95),
+            under_cover: 0.1,
+        }
     }
-}
-
-/// Values that a set-up must have: for each facet named, one of these values.
-pub type SetUpNeeds = Vec<(FacetId, Vec<usize>)>;
-
-/// A facet of a set-up; its first value is how a vehicle usually arrives.
-#[derive(Debug, Clone)]
-pub struct Facet {
-    /// Id and name.
-    pub named: Named,
-    /// Its values.
-    pub values: Vec<FacetValue>,
-}
-
-/// One value of a facet.
-#[derive(Debug, Clone)]
-pub struct FacetValue {
-    /// Id and name.
-    pub named: Named,
-    /// The caution to show when a set-up first takes this value.
-    pub caution: Option<CautionId>,
-    /// Whether this value can hurt: then it, or each check that needs it, has a caution.
-    pub hazard: bool,
-    /// Whether some block must be able to forbid it.
-    pub blockable: bool,
-}
-
-/// A way from one set-up to another.
-#[derive(Debug, Clone)]
-pub struct Way {
-    /// Id and name ("let it cool").
-    pub named: Named,
-    /// Only on vehicles like this.
-    pub only: Where,
-    /// What the set-up must be before.
-    pub needs: SetUpNeeds,
-    /// What it changes.
-    pub to: Vec<(FacetId, usize)>,
-    /// Hands-on minutes.
-    pub hands: Vary<f64>,
-    /// Minutes of waiting.
-    pub waiting: Vary<f64>,
-    /// Tools needed.
-    pub tools: Vec<ToolId>,
-    /// Cautions.
-    pub cautions: Vec<CautionId>,
-    /// How to, in steps.
-    pub how: Vec<String>,
-}
-
-/// A set-up that must never be.
-#[derive(Debug, Clone)]
-pub struct Never {
-    /// All of these at once.
-    pub set_up: SetUpNeeds,
-    /// Why.
-    pub because: String,
-}
-
-/// A finding, or an attribute of the vehicle, that forbids set-ups until it is cleared.
-#[derive(Debug, Clone)]
-pub struct Block {
-    /// Id and name.
-    pub named: Named,
-    /// Answers that raise it: check, sign (position), answers (positions).
-    pub raised_by: Vec<(CheckId, usize, Vec<usize>)>,
-    /// Attributes of the vehicle that raise it from the start.
-    pub raised_where: Option<Where>,
-    /// What it forbids: any of these.
-    pub forbids: Vec<(FacetId, Vec<usize>)>,
-    /// What to tell the user.
-    pub says: String,
-    /// What must happen before it is cleared.
-    pub until: String,
-}
-
-/// A caution, in full and in one line.
-#[derive(Debug, Clone)]
-pub struct Caution {
-    /// Id and name.
-    pub named: Named,
-    /// In full.
-    pub full: String,
-    /// In one line.
-    pub short: String,
 }
 
 /// A condition of the whole vehicle.

@@ -47,12 +47,18 @@ pub fn check(trees: &[Node], mut notices: Notices) -> (RuleBase, Vec<Layout>, No
     if context.notices.errors() == 0 {
         whole::check(&mut context, &rules, &layouts);
     }
-    (rules, layouts.into_iter().map(|read| read.layout).collect(), context.notices)
+    (
+        rules,
+        layouts.into_iter().map(|read| read.layout).collect(),
+        context.notices,
+    )
 }
 
 /// Reports sections without which nothing can be said.
 fn must_have(raw: &RawRules, trees: &[Node], context: &mut Context) {
-    let Some(first) = trees.iter().find(|tree| tree.get("rules").is_some()) else { return };
+    let Some(first) = trees.iter().find(|tree| tree.get("rules").is_some()) else {
+        return;
+    };
     for (section, missing) in [
         ("levels", raw.levels.is_empty()),
         ("spaces", raw.spaces.is_empty()),
@@ -61,7 +67,9 @@ fn must_have(raw: &RawRules, trees: &[Node], context: &mut Context) {
     ] {
         if missing {
             let message = format!("no file declares `{section}:`");
-            context.notices.push(Notice::error(codes::MISSING_KEY, first.span, message));
+            context
+                .notices
+                .push(Notice::error(codes::MISSING_KEY, first.span, message));
         }
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! In: nothing (built by `check`). Out: plain data that holds only ids and checked numbers.
 
-use crate::ids::{CoverId, FaultId, FacetId, IdVec, KindId, PartId, ZoneId};
+use crate::ids::{CoverId, FacetId, FaultId, IdVec, KindId, PartId, ZoneId};
 use crate::rules::base::{Named, SetUpNeeds, Where};
 
 /// One vehicle's layout.
@@ -90,7 +90,9 @@ impl Layout {
         use crate::ids::Id;
         condition.all_of.iter().all(|(attribute, allowed)| {
             let of_part = part.and_then(|part| self.parts[part].attributes[attribute.index()]);
-            of_part.or(self.vehicle[attribute.index()]).is_some_and(|value| allowed.contains(&value))
+            of_part
+                .or(self.vehicle[attribute.index()])
+                .is_some_and(|value| allowed.contains(&value))
         })
     }
 }

@@ -13,8 +13,8 @@
 
 pub mod base;
 mod check;
-mod passage;
 pub mod layout;
+mod passage;
 pub mod raw;
 pub mod read;
 pub mod suggest;
@@ -58,7 +58,11 @@ impl Loaded {
 /// Files that can't be read are reported like any other problem.
 pub fn load_dir(folder: &Path) -> Loaded {
     match yaml_files(folder) {
-        Ok(files) => load(files.into_iter().map(|(name, path)| read_file(&path, &name))),
+        Ok(files) => load(
+            files
+                .into_iter()
+                .map(|(name, path)| read_file(&path, &name)),
+        ),
         Err(error) => load(std::iter::once(Err(error))),
     }
 }
@@ -68,7 +72,11 @@ pub fn load_embedded() -> Loaded {
     let mut files = Vec::new();
     collect(&BUILT_IN, &mut files);
     files.sort();
-    load(files.into_iter().map(|(name, bytes)| to_source(&name, bytes)))
+    load(
+        files
+            .into_iter()
+            .map(|(name, bytes)| to_source(&name, bytes)),
+    )
 }
 
 /// Loads texts.
@@ -78,8 +86,15 @@ pub fn load_sources(files: Vec<SourceFile>) -> Loaded {
 
 fn collect(folder: &Dir<'static>, files: &mut Vec<(String, &'static [u8])>) {
     for file in folder.files() {
-        if file.path().extension().is_some_and(|extension| extension == "yaml") {
-            files.push((file.path().to_string_lossy().replace('\\', "/"), file.contents()));
+        if file
+            .path()
+            .extension()
+            .is_some_and(|extension| extension == "yaml")
+        {
+            files.push((
+                file.path().to_string_lossy().replace('\\', "/"),
+                file.contents(),
+            ));
         }
     }
     folder.dirs().for_each(|inner| collect(inner, files));
@@ -106,11 +121,19 @@ fn load(files: impl Iterator<Item = Result<SourceFile, SourceError>>) -> Loaded 
     if sources.files().is_empty() {
         let file = sources.add(SourceFile::new("rules", ""));
         let message = "there is no rules file here";
-        notices.push(Notice::error(codes::UNREADABLE, Span::new(file, 0, 0), message).help("rules are files that end in .yaml"));
+        notices.push(
+            Notice::error(codes::UNREADABLE, Span::new(file, 0, 0), message)
+                .help("rules are files that end in .yaml"),
+        );
     }
     notices.sort();
     let good = complete && notices.errors() == 0;
-    Loaded { rules: good.then_some(rules), layouts: if good { layouts } else { Vec::new() }, notices, sources }
+    Loaded {
+        rules: good.then_some(rules),
+        layouts: if good { layouts } else { Vec::new() },
+        notices,
+        sources,
+    }
 }
 
 /// The notice for a file that can't be read; the file is added with what text there is.
@@ -118,7 +141,9 @@ fn unreadable(error: SourceError, sources: &mut Sources) -> Notice {
     let message = error.to_string();
     let (code, path, text) = match error {
         SourceError::Io { path, .. } => (codes::UNREADABLE, path, String::new()),
-        SourceError::TooLarge { path } | SourceError::TooMany { path } => (codes::TOO_LARGE, path, String::new()),
+        SourceError::TooLarge { path } | SourceError::TooMany { path } => {
+            (codes::TOO_LARGE, path, String::new())
+        }
         SourceError::NotUtf8 { path, before, .. } => (codes::NOT_UTF8, path, before),
     };
     let end = text.len();

@@ -78,7 +78,10 @@ impl Node {
 
     /// The value under a key of a map, the first if there are several.
     pub fn get(&self, key: &str) -> Option<&Self> {
-        self.entries()?.iter().find(|(k, _)| k.text == key).map(|(_, node)| node)
+        self.entries()?
+            .iter()
+            .find(|(k, _)| k.text == key)
+            .map(|(_, node)| node)
     }
 
     /// What kind of value this is, in words.

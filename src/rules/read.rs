@@ -15,7 +15,9 @@
 //! assert_eq!(sources.place(torch.span).line, 2);
 //! ```
 
-use serde_yaml::granit_parser::{Event, Parser, ScalarStyle, ScanError, Span as YamlSpan};
+use serde_yaml::granit_parser::{
+    ErrorKind, Event, Parser, ScalarStyle, ScanError, Span as YamlSpan,
+};
 
 use crate::notice::{Notice, codes};
 use crate::rules::raw::{Key, Node, Value};
@@ -32,22 +34,39 @@ pub fn tree(file: SourceId, sources: &Sources) -> Result<Node, Notice> {
     let source = sources.file(file);
     if source.text.len() > MAX_BYTES {
         let message = "the file is larger than 2 MiB";
-        return Err(Notice::error(codes::TOO_LARGE, Span::new(file, 0, 0), message)
-            .help("split it into several files"));
+        return Err(
+            Notice::error(codes::TOO_LARGE, Span::new(file, 0, 0), message)
+                .help("split it into several files"),
+        );
     }
     if let Some((at, c)) = source.control_character() {
-        let message = format!("a control character (U+{:04X}) has no place in a file", u32::from(c));
+        let message = format!(
+            "a control character (U+{:04X}) has no place in a file",
+            u32::from(c)
+        );
         let span = Span::new(file, at, at + c.len_utf8());
         return Err(Notice::error(codes::CONTROL_CHARACTER, span, message).help("delete it"));
     }
-    let mut builder = Builder { file, text: &source.text, open: Vec::new(), done: None, documents: 0 };
+    let mut builder = Builder {
+        file,
+        text: &source.text,
+        open: Vec::new(),
+        done: None,
+        documents: 0,
+    };
     let mut parser = Parser::new_from_str(&source.text);
     while let Some(step) = parser.next_event() {
         let (event, span) = step.map_err(|error| builder.syntax(&error))?;
         builder.take(event, span)?;
     }
-    let nothing = Value::Scalar { text: String::new(), quoted: false };
-    Ok(builder.done.unwrap_or(Node { span: Span::new(file, 0, 0), value: nothing }))
+    let nothing = Value::Scalar {
+        text: String::new(),
+        quoted: false,
+    };
+    Ok(builder.done.unwrap_or(Node {
+        span: Span::new(file, 0, 0),
+        value: nothing,
+    }))
 }
 
 /// A map or list that is not closed yet.
@@ -58,7 +77,10 @@ struct Open {
 }
 
 enum Content {
-    Map { entries: Vec<(Key, Node)>, key: Option<Key> },
+    Map {
+        entries: Vec<(Key, Node)>,
+        key: Option<Key>,
+    },
     List(Vec<Node>),
 }
 
@@ -77,7 +99,11 @@ impl Builder<'_> {
             Event::DocumentStart(..) => {
                 self.documents += 1;
                 if self.documents > 1 {
-                    return Err(extra(span, "a second document", "put it into a file of its own"));
+                    return Err(extra(
+                        span,
+                        "a second document",
+                        "put it into a file of its own",
+                    ));
                 }
             }
             Event::Alias(_) | Event::UnresolvedAlias(_) | Event::Anchor(..) => {
@@ -89,8 +115,22 @@ impl Builder<'_> {
                 if text == "<<" && !quoted && self.expects_key() {
                     return Err(extra(span, "a merge key", "write the keys out"));
                 }
-                let span = if quoted { span } else { trimmed(span, self.text) };
-                self.finish_scalar(Node { span, value: Value::Scalar { text: text.into_owned(), quoted } });
+                let span = if quoted {
+                    span
+                } else {
+                    trimmed(span, self.text)
+                };
+                // The parser gives "~" where nothing was written.
+                let nothing = !quoted && span.start == span.end;
+                let text = if nothing {
+                    String::new()
+                } else {
+                    text.into_owned()
+                };
+                self.finish_scalar(Node {
+                    span,
+                    value: Value::Scalar { text, quoted },
+                });
             }
             Event::SequenceStart(_, anchor, tag) => {
                 Self::refuse_extras(span, anchor, tag.is_some())?;
@@ -98,7 +138,14 @@ impl Builder<'_> {
             }
             Event::MappingStart(_, anchor, tag) => {
                 Self::refuse_extras(span, anchor, tag.is_some())?;
-                self.start(span, '{', Content::Map { entries: Vec::new(), key: None })?;
+                self.start(
+                    span,
+                    '{',
+                    Content::Map {
+                        entries: Vec::new(),
+                        key: None,
+                    },
+                )?;
             }
             Event::SequenceEnd | Event::MappingEnd => self.close(span),
             _ => {}
@@ -108,20 +155,29 @@ impl Builder<'_> {
 
     /// Whether the next node would be a key.
     fn expects_key(&self) -> bool {
-        matches!(self.open.last(), Some(Open { content: Content::Map { key: None, .. }, .. }))
+        matches!(
+            self.open.last(),
+            Some(Open {
+                content: Content::Map { key: None, .. },
+                ..
+            })
+        )
     }
 
     fn start(&mut self, span: Span, bracket: char, content: Content) -> Result<(), Notice> {
         if self.open.len() >= MAX_DEPTH {
-            let message = format!("maps and lists stand more than {MAX_DEPTH} deep in one another");
-            return Err(Notice::error(codes::TOO_DEEP, span, message));
+            return Err(too_deep(span));
         }
         if self.expects_key() {
             let message = "a key must be a single value, not a map or list";
             return Err(Notice::error(codes::WRONG_KIND, span, message));
         }
         let block = !self.text[span.start..].starts_with(bracket);
-        self.open.push(Open { start: span, block, content });
+        self.open.push(Open {
+            start: span,
+            block,
+            content,
+        });
         Ok(())
     }
 
@@ -131,7 +187,11 @@ impl Builder<'_> {
             Content::Map { entries, .. } => entries.first().map(|(key, _)| key.span),
             Content::List(items) => items.first().map(|node| node.span),
         };
-        let span = if open.block { first.unwrap_or(open.start) } else { open.start.to(end) };
+        let span = if open.block {
+            first.unwrap_or(open.start)
+        } else {
+            open.start.to(end)
+        };
         let value = match open.content {
             Content::Map { entries, .. } => Value::Map(entries),
             Content::List(items) => Value::List(items),
@@ -140,9 +200,20 @@ impl Builder<'_> {
     }
 
     fn finish_scalar(&mut self, node: Node) {
-        if let Some(Open { content: Content::Map { key: key @ None, .. }, .. }) = self.open.last_mut() {
-            let Value::Scalar { text, .. } = node.value else { return };
-            *key = Some(Key { text, span: node.span });
+        if let Some(Open {
+            content: Content::Map {
+                key: key @ None, ..
+            },
+            ..
+        }) = self.open.last_mut()
+        {
+            let Value::Scalar { text, .. } = node.value else {
+                return;
+            };
+            *key = Some(Key {
+                text,
+                span: node.span,
+            });
         } else {
             self.add(node);
         }
@@ -166,29 +237,59 @@ impl Builder<'_> {
 
     fn span(&self, at: YamlSpan) -> Span {
         let range = at.byte_range().unwrap_or_default();
-        Span::new(self.file, range.start.min(self.text.len()), range.end.min(self.text.len()))
+        Span::new(
+            self.file,
+            range.start.min(self.text.len()),
+            range.end.min(self.text.len()),
+        )
     }
 
     fn refuse_extras(span: Span, anchor: usize, tagged: bool) -> Result<(), Notice> {
         if anchor != 0 {
-            return Err(extra(span, "an anchor", "write the value out where it is needed"));
+            return Err(extra(
+                span,
+                "an anchor",
+                "write the value out where it is needed",
+            ));
         }
         if tagged {
-            return Err(extra(span, "a tag", "leave it out; quote the value if it must be text"));
+            return Err(extra(
+                span,
+                "a tag",
+                "leave it out; quote the value if it must be text",
+            ));
         }
         Ok(())
     }
 
     fn syntax(&self, error: &ScanError) -> Notice {
-        let at = error.marker().byte_offset().unwrap_or(0).min(self.text.len());
+        let at = error
+            .marker()
+            .byte_offset()
+            .unwrap_or(0)
+            .min(self.text.len());
+        if *error.kind() == ErrorKind::RecursionLimitExceeded {
+            return too_deep(Span::new(self.file, at, at));
+        }
         let message = format!("this is not well-formed YAML: {}", error.info());
         let help = "texts with `: ` or ` #`, and those that begin with a quote, bracket or `*&!%@`, must be quoted";
         Notice::error(codes::SYNTAX, Span::new(self.file, at, at), message).help(help)
     }
 }
 
+fn too_deep(span: Span) -> Notice {
+    let message = format!("maps and lists stand more than {MAX_DEPTH} deep in one another");
+    Notice::error(codes::TOO_DEEP, span, message)
+        .help("nothing in the language nests so deep: look for a bracket too many")
+}
+
 fn extra(span: Span, what: &str, help: &str) -> Notice {
-    Notice::error(codes::YAML_EXTRA, span, format!("{what} is not part of the language")).help(help)
+    Notice::error(
+        codes::YAML_EXTRA,
+        span,
+        format!("{what} is not part of the language"),
+    )
+    .help(help)
 }
 
 /// A plain scalar's span without the blanks and line ends that follow it.

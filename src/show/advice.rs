@@ -5,16 +5,28 @@ use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
 use crate::rules::base::Caution;
 use crate::show::page::Page;
-use crate::show::words::{cause_name, filled, limit_text, listed, minutes_text, place_name, task_id, task_name};
+use crate::show::words::{
+    cause_name, filled, limit_text, listed, minutes_text, place_name, task_id, task_name,
+};
 
 /// Cautions that this job has shown in full already.
 pub type Shown = std::collections::BTreeSet<CautionId>;
 
 /// One proposed check in full: why, the way there, cautions, steps, answers.
-pub fn proposal_text(page: &mut Page, case: &Case<'_>, proposal: &Proposal, shown: &mut Shown, with_steps: bool) {
+pub fn proposal_text(
+    page: &mut Page,
+    case: &Case<'_>,
+    proposal: &Proposal,
+    shown: &mut Shown,
+    with_steps: bool,
+) {
     let task = &case.graph.tasks[proposal.asked.task];
     let check = &case.rules.checks[task.check];
-    page.heading(&format!("Next: {}  [{}]", task_name(case, proposal.asked.task), task_id(case, proposal.asked.task)));
+    page.heading(&format!(
+        "Next: {}  [{}]",
+        task_name(case, proposal.asked.task),
+        task_id(case, proposal.asked.task)
+    ));
     page.para(&format!(
         "Takes {}{}. {}",
         minutes_text(proposal.minutes, proposal.waiting),
@@ -27,29 +39,57 @@ pub fn proposal_text(page: &mut Page, case: &Case<'_>, proposal: &Proposal, show
                 let way = &case.rules.ways[way];
                 page.item("→", &format!("First {}.", way.named.name));
                 if with_steps {
-                    way.how.iter().for_each(|line| page.indented(&line.replace("{limit}", &limit_text(case))));
+                    way.how.iter().for_each(|line| {
+                        page.indented(&line.replace("{limit}", &limit_text(case)))
+                    });
                 }
             }
-            Step::Cover(cover) => page.item("→", &format!("First take off the {}.", case.layout.covers[cover].named.name)),
+            Step::Cover(cover) => page.item(
+                "→",
+                &format!(
+                    "First take off the {}.",
+                    case.layout.covers[cover].named.name
+                ),
+            ),
         }
     }
     for caution in cautions(case, proposal) {
         let of: &Caution = &case.rules.cautions[caution];
-        let text = if shown.insert(caution) { &of.full } else { &of.short };
+        let text = if shown.insert(caution) {
+            &of.full
+        } else {
+            &of.short
+        };
         page.caution(&text.replace("{limit}", &limit_text(case)));
     }
     if !check.tools.is_empty() {
-        let tools: Vec<String> = check.tools.iter().map(|&tool| case.rules.tools[tool].name.clone()).collect();
+        let tools: Vec<String> = check
+            .tools
+            .iter()
+            .map(|&tool| case.rules.tools[tool].name.clone())
+            .collect();
         page.para(&format!("You need {}.", listed(&tools)));
     }
     if with_steps {
         for (number, line) in check.how.iter().enumerate() {
-            page.item(&format!("{}.", number + 1), &filled(case, proposal.asked.task, line));
+            page.item(
+                &format!("{}.", number + 1),
+                &filled(case, proposal.asked.task, line),
+            );
         }
     }
     if !proposal.spoils.1.is_empty() {
-        let spoiled: Vec<String> = proposal.spoils.1.iter().take(3).map(|&task| task_name(case, task)).collect();
-        page.para(&format!("This destroys what another check could still show: {}.", listed(&spoiled)));
+        let spoiled: Vec<String> = proposal
+            .spoils
+            .1
+            .iter()
+            .take(3)
+            .map(|&task| task_name(case, task))
+            .collect();
+        page.para(&format!(
+            "This destroys what another check could still show: {}.",
+            listed(&spoiled)
+        ));
     }
 }
 
@@ -57,7 +97,10 @@ fn way_price(proposal: &Proposal) -> String {
     if proposal.journey.steps.is_empty() {
         String::new()
     } else {
-        format!(", and {} to get there", minutes_text(proposal.journey.hands, proposal.journey.waiting))
+        format!(
+            ", and {} to get there",
+            minutes_text(proposal.journey.hands, proposal.journey.waiting)
+        )
     }
 }
 
@@ -78,7 +121,10 @@ fn cautions(case: &Case<'_>, proposal: &Proposal) -> Vec<CautionId> {
         Step::Cover(_) => None,
     });
     let of_check = case.rules.checks[task.check].cautions.iter().copied();
-    let mut all: Vec<CautionId> = of_set_up.chain(of_steps.flatten()).chain(of_check).collect();
+    let mut all: Vec<CautionId> = of_set_up
+        .chain(of_steps.flatten())
+        .chain(of_check)
+        .collect();
     let mut seen = Shown::new();
     all.retain(|caution| seen.insert(*caution));
     all
@@ -88,13 +134,24 @@ fn cautions(case: &Case<'_>, proposal: &Proposal) -> Vec<CautionId> {
 /// each sign on its own line.
 pub fn shown_answers(case: &Case<'_>, task: TaskId, asked: &Asked) -> Vec<(String, String)> {
     if asked.places.is_empty() {
-        return asked.options.iter().map(|option| (option.id.clone(), option.text.clone())).collect();
+        return asked
+            .options
+            .iter()
+            .map(|option| (option.id.clone(), option.text.clone()))
+            .collect();
     }
     let swept = &case.rules.checks[case.graph.tasks[asked.places[0]].check];
     let answers = &swept.signs[0].answers;
-    let mut lines = vec![(answers[0].id.clone(), format!("all over: {}", answers[0].name))];
-    let names: Vec<String> =
-        asked.places.iter().filter_map(|&place| case.graph.tasks[place].part).map(|part| case.layout.parts[part].named.id.clone()).collect();
+    let mut lines = vec![(
+        answers[0].id.clone(),
+        format!("all over: {}", answers[0].name),
+    )];
+    let names: Vec<String> = asked
+        .places
+        .iter()
+        .filter_map(|&place| case.graph.tasks[place].part)
+        .map(|part| case.layout.parts[part].named.id.clone())
+        .collect();
     let _ = task;
     for answer in &answers[1..] {
         lines.push((format!("PLACE={}", answer.id), answer.name.clone()));
@@ -117,27 +174,66 @@ pub fn next_page(page: &mut Page, case: &Case<'_>, proposals: &Proposals, count:
     page.heading("Worth checking next");
     for proposal in proposals.checks.iter().take(count) {
         let way = way_price(proposal);
-        page.item("·", &format!(
-            "{}  [{}]: {:.2} bits, {}{way}",
-            task_name(case, proposal.asked.task),
-            task_id(case, proposal.asked.task),
-            proposal.gain_bits,
-            minutes_text(proposal.minutes, proposal.waiting),
-        ));
+        page.item(
+            "·",
+            &format!(
+                "{}  [{}]: {:.2} bits, {}{way}",
+                task_name(case, proposal.asked.task),
+                task_id(case, proposal.asked.task),
+                proposal.gain_bits,
+                minutes_text(proposal.minutes, proposal.waiting),
+            ),
+        );
     }
-    let bundles: Vec<_> = proposals.bundles.iter().filter(|bundle| bundle.tasks.len() > 1).take(3).collect();
+    if proposals.estimated > 0 {
+        page.aside(&format!("Gains are exact for the {} most promising; {} more were passed over by a quick estimate.", proposals.checks.len(), proposals.estimated));
+    }
+    let bundles: Vec<_> = proposals
+        .bundles
+        .iter()
+        .filter(|bundle| bundle.tasks.len() > 1)
+        .take(3)
+        .collect();
     if !bundles.is_empty() {
         page.heading("In one go, for one set-up");
         for bundle in bundles {
-            let steps: Vec<String> = bundle.journey.steps.iter().map(|&step| step_name(case, step)).collect();
-            let tasks: Vec<String> = bundle.tasks.iter().take(4).map(|&task| task_name(case, task)).collect();
-            let more = if bundle.tasks.len() > 4 { format!(" and {} more", bundle.tasks.len() - 4) } else { String::new() };
-            page.item("·", &format!("{}: then {}{more}: up to {:.2} bits in {:.0} min", listed(&steps), tasks.join("; "), bundle.gain_bits, bundle.minutes));
+            let steps: Vec<String> = bundle
+                .journey
+                .steps
+                .iter()
+                .map(|&step| step_name(case, step))
+                .collect();
+            let tasks: Vec<String> = bundle
+                .tasks
+                .iter()
+                .take(4)
+                .map(|&task| task_name(case, task))
+                .collect();
+            let more = if bundle.tasks.len() > 4 {
+                format!(" and {} more", bundle.tasks.len() - 4)
+            } else {
+                String::new()
+            };
+            page.item(
+                "·",
+                &format!(
+                    "{}: then {}{more}: up to {:.2} bits in {:.0} min",
+                    listed(&steps),
+                    tasks.join("; "),
+                    bundle.gain_bits,
+                    bundle.minutes
+                ),
+            );
         }
     }
     for &(task, block) in proposals.blocked.iter().take(3) {
         let block = &case.rules.blocks[block];
-        page.block(&format!("{}: not now. {} Until: {}.", task_name(case, task), block.says, block.until));
+        page.block(&format!(
+            "{}: not now. {} Until: {}.",
+            task_name(case, task),
+            block.says,
+            block.until
+        ));
     }
 }
 
@@ -153,14 +249,22 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
     let names = |named: &[usize]| {
         let of = |&at: &usize| {
             let place = case.graph.causes[at].place;
-            format!("{} ({})", place_name(case, place.part), cause_name(case, place))
+            format!(
+                "{} ({})",
+                place_name(case, place.part),
+                cause_name(case, place)
+            )
         };
         listed(&named.iter().map(of).collect::<Vec<_>>())
     };
     match verdict {
         Verdict::Repair { named, another } => {
             page.heading("Stop looking and repair");
-            page.para(&format!("Found: {}. The chance that another source remains is {}.", names(named), another.percent()));
+            page.para(&format!(
+                "Found: {}. The chance that another source remains is {}.",
+                names(named),
+                another.percent()
+            ));
             for &at in named {
                 let place = case.graph.causes[at].place;
                 let repair = &case.rules.faults[place.fault].repair;
@@ -175,7 +279,11 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
         }
         Verdict::AnotherLikely { named, another } => {
             page.heading("Found, but look on");
-            page.para(&format!("Found: {}. But another source remains with {}: go on with the next check.", names(named), another.percent()));
+            page.para(&format!(
+                "Found: {}. But another source remains with {}: go on with the next check.",
+                names(named),
+                another.percent()
+            ));
         }
         Verdict::NothingLeft { best_bits_per_hour } => {
             page.heading("Nothing left worth checking");

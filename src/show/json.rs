@@ -94,7 +94,7 @@ pub fn proposals(case: &Case<'_>, proposals: &Proposals) -> Value {
         .iter()
         .map(|&(task, block)| json!({"check": task_id(case, task), "block": case.rules.blocks[block].named.id}))
         .collect();
-    json!({"checks": checks, "bundles": bundles, "blocked": blocked})
+    json!({"checks": checks, "bundles": bundles, "blocked": blocked, "passed_over_by_estimate": proposals.estimated})
 }
 
 /// An explanation: start, now, findings with their weights, paths, what is unexplained.
@@ -166,11 +166,15 @@ pub fn verdict(case: &Case<'_>, verdict: &Verdict) -> Value {
         named.iter().map(of).collect()
     };
     match verdict {
-        Verdict::Repair { named, another } => json!({"verdict": "repair", "named": names(named), "another": another.get()}),
+        Verdict::Repair { named, another } => {
+            json!({"verdict": "repair", "named": names(named), "another": another.get()})
+        }
         Verdict::AnotherLikely { named, another } => {
             json!({"verdict": "another_likely", "named": names(named), "another": another.get()})
         }
-        Verdict::NothingLeft { best_bits_per_hour } => json!({"verdict": "nothing_left", "best_bits_per_hour": best_bits_per_hour}),
+        Verdict::NothingLeft { best_bits_per_hour } => {
+            json!({"verdict": "nothing_left", "best_bits_per_hour": best_bits_per_hour})
+        }
         Verdict::GoOn => json!({"verdict": "go_on"}),
     }
 }
@@ -189,7 +193,14 @@ fn part_id(case: &Case<'_>, place: Place) -> String {
 
 fn set_up(case: &Case<'_>, values: &[usize]) -> Value {
     let pairs = case.rules.facets.iter().zip(values);
-    pairs.map(|(facet, &value)| (facet.named.id.clone(), Value::from(facet.values[value].named.id.clone()))).collect()
+    pairs
+        .map(|(facet, &value)| {
+            (
+                facet.named.id.clone(),
+                Value::from(facet.values[value].named.id.clone()),
+            )
+        })
+        .collect()
 }
 
 fn steps(case: &Case<'_>, steps: &[Step]) -> Vec<String> {

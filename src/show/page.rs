@@ -24,7 +24,11 @@ pub struct Page {
 impl Page {
     /// An empty page. Widths under 30 columns count as 30.
     pub fn new(width: usize, colour: bool) -> Self {
-        Self { text: String::new(), width: width.max(30), colour }
+        Self {
+            text: String::new(),
+            width: width.max(30),
+            colour,
+        }
     }
 
     /// A heading with a blank line before it.
@@ -37,12 +41,22 @@ impl Page {
 
     /// A caution.
     pub fn caution(&mut self, text: &str) {
-        self.styled(Style::new().bold().fg_color(Some(AnsiColor::Yellow.into())), "  ! ", "    ", text);
+        self.styled(
+            Style::new().bold().fg_color(Some(AnsiColor::Yellow.into())),
+            "  ! ",
+            "    ",
+            text,
+        );
     }
 
     /// A block: what must not be done.
     pub fn block(&mut self, text: &str) {
-        self.styled(Style::new().bold().fg_color(Some(AnsiColor::Red.into())), "  STOP ", "       ", text);
+        self.styled(
+            Style::new().bold().fg_color(Some(AnsiColor::Red.into())),
+            "  STOP ",
+            "       ",
+            text,
+        );
     }
 
     /// A paragraph.
@@ -83,7 +97,9 @@ impl Page {
     }
 
     fn styled(&mut self, style: Style, first: &str, hang: &str, text: &str) {
-        let options = Options::new(self.width).initial_indent(first).subsequent_indent(hang);
+        let options = Options::new(self.width)
+            .initial_indent(first)
+            .subsequent_indent(hang);
         let plain = style == Style::new();
         for line in textwrap::wrap(text, options) {
             let line = line.trim_end();

@@ -9,7 +9,11 @@ use crate::show::words::{cause_name, place_name};
 pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
     let place = case.graph.causes[why.cause].place;
     let fault = &case.rules.faults[place.fault];
-    page.heading(&format!("{}: {}", place_name(case, place.part), cause_name(case, place)));
+    page.heading(&format!(
+        "{}: {}",
+        place_name(case, place.part),
+        cause_name(case, place)
+    ));
     page.para(&format!(
         "Before anything was found it had {} of causing a loss; now it has {} (odds {}).",
         why.start.percent(),
@@ -27,19 +31,34 @@ pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
         reading_text(page, case, reading);
     }
     for path in &why.paths {
-        page.heading(&format!("How it leads to: {}", case.found[path.found].words));
+        page.heading(&format!(
+            "How it leads to: {}",
+            case.found[path.found].words
+        ));
         for link in &path.links {
-            let strength = if link.strength.is_empty() { String::new() } else { format!(" ({})", link.strength) };
+            let strength = if link.strength.is_empty() {
+                String::new()
+            } else {
+                format!(" ({})", link.strength)
+            };
             page.item("→", &format!("{}{strength}", link.label));
             if let Some(reason) = &link.reason
                 && !reason.because.is_empty()
             {
-                page.aside(&format!("{} [{}]", reason.because, source_words(&reason.source)));
+                page.aside(&format!(
+                    "{} [{}]",
+                    reason.because,
+                    source_words(&reason.source)
+                ));
             }
         }
     }
     if !why.unexplained.is_empty() {
-        let left: Vec<String> = why.unexplained.iter().map(|&at| case.found[at].words.clone()).collect();
+        let left: Vec<String> = why
+            .unexplained
+            .iter()
+            .map(|&at| case.found[at].words.clone())
+            .collect();
         page.heading("What it leaves unexplained");
         left.iter().for_each(|words| page.item("?", words));
     }
@@ -53,7 +72,10 @@ pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
         ));
     }
     if why.conflict > 0.3 {
-        let again = why.recheck.map(|at| format!(" Check first again: {}.", case.found[at].words)).unwrap_or_default();
+        let again = why
+            .recheck
+            .map(|at| format!(" Check first again: {}.", case.found[at].words))
+            .unwrap_or_default();
         page.para(&format!(
             "Your findings fit badly together: they are {:.0} times less likely together than if they had nothing to do with each other.{again}",
             10_f64.powf(why.conflict.min(6.0))
@@ -90,7 +112,11 @@ fn weight_words(decibans: f64) -> &'static str {
 
 fn reason_text(page: &mut Page, what: &str, reason: &Reason) {
     if !reason.because.is_empty() {
-        page.para(&format!("{what}: {} [{}]", reason.because, source_words(&reason.source)));
+        page.para(&format!(
+            "{what}: {} [{}]",
+            reason.because,
+            source_words(&reason.source)
+        ));
     }
 }
 

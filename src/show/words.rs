@@ -20,7 +20,8 @@ pub fn task_id(case: &Case<'_>, task: TaskId) -> String {
     let check = &case.rules.checks[of.check].named.id;
     let part = of.part.map(|part| &case.layout.parts[part].named.id);
     let zone = of.zone.map(|zone| &case.layout.zones[zone].named.id);
-    part.or(zone).map_or_else(|| check.clone(), |at| format!("{check}@{at}"))
+    part.or(zone)
+        .map_or_else(|| check.clone(), |at| format!("{check}@{at}"))
 }
 
 /// A task's name with place and zone filled in.
@@ -28,7 +29,10 @@ pub fn task_name(case: &Case<'_>, task: TaskId) -> String {
     let of = &case.graph.tasks[task];
     let name = filled(case, task, &case.rules.checks[of.check].named.name);
     match of.cover_on {
-        Some(cover) => format!("{name}, with the {} on", case.layout.covers[cover].named.name),
+        Some(cover) => format!(
+            "{name}, with the {} on",
+            case.layout.covers[cover].named.name
+        ),
         None => name,
     }
 }
@@ -40,7 +44,10 @@ pub(super) fn filled(case: &Case<'_>, task: TaskId, text: &str) -> String {
     if let Some(part) = of.part {
         text = text.replace("{place}", place_name(case, part));
     }
-    if let Some(zone) = of.zone.or_else(|| of.part.and_then(|part| case.layout.parts[part].zone)) {
+    if let Some(zone) = of
+        .zone
+        .or_else(|| of.part.and_then(|part| case.layout.parts[part].zone))
+    {
         text = text.replace("{zone}", &case.layout.zones[zone].named.name);
     }
     text

@@ -46,7 +46,9 @@ pub enum SourceError {
         before: String,
     },
     /// Too many files in a folder.
-    #[error("{path} holds more than {MAX_FILES} files or folders more than {MAX_FOLDERS_DEEP} deep")]
+    #[error(
+        "{path} holds more than {MAX_FILES} files or folders more than {MAX_FOLDERS_DEEP} deep"
+    )]
     TooMany {
         /// As shown.
         path: String,
@@ -58,17 +60,27 @@ pub enum SourceError {
 /// # Errors
 /// See [`SourceError`]; a file too large is refused from its size on record, before it is read.
 pub fn read_file(path: &Path, name: &str) -> Result<SourceFile, SourceError> {
-    let io_error = |cause| SourceError::Io { path: name.to_owned(), cause };
-    let too_large = || SourceError::TooLarge { path: name.to_owned() };
+    let io_error = |cause| SourceError::Io {
+        path: name.to_owned(),
+        cause,
+    };
+    let too_large = || SourceError::TooLarge {
+        path: name.to_owned(),
+    };
     let file = fs::File::open(path).map_err(io_error)?;
     let about = file.metadata().map_err(io_error)?;
     if about.is_dir() {
-        return Err(io_error(io::Error::new(io::ErrorKind::IsADirectory, "it is a folder")));
+        return Err(io_error(io::Error::new(
+            io::ErrorKind::IsADirectory,
+            "it is a folder",
+        )));
     }
     if about.len() > MAX_BYTES as u64 {
         return Err(too_large());
     }
-    let bytes = read_bounded(file).map_err(io_error)?.ok_or_else(too_large)?;
+    let bytes = read_bounded(file)
+        .map_err(io_error)?
+        .ok_or_else(too_large)?;
     to_source(name, &bytes)
 }
 
@@ -78,8 +90,13 @@ pub fn read_file(path: &Path, name: &str) -> Result<SourceFile, SourceError> {
 /// See [`SourceError`].
 pub fn read_stream(stream: impl Read, name: &str) -> Result<SourceFile, SourceError> {
     let bytes = read_bounded(stream)
-        .map_err(|cause| SourceError::Io { path: name.to_owned(), cause })?
-        .ok_or_else(|| SourceError::TooLarge { path: name.to_owned() })?;
+        .map_err(|cause| SourceError::Io {
+            path: name.to_owned(),
+            cause,
+        })?
+        .ok_or_else(|| SourceError::TooLarge {
+            path: name.to_owned(),
+        })?;
     to_source(name, &bytes)
 }
 
@@ -98,7 +115,11 @@ pub fn to_source(name: &str, bytes: &[u8]) -> Result<SourceFile, SourceError> {
             let at = error.valid_up_to();
             let mut before = String::from_utf8_lossy(&bytes[..at]).into_owned();
             before.push('\u{fffd}');
-            Err(SourceError::NotUtf8 { path: name.to_owned(), at, before })
+            Err(SourceError::NotUtf8 {
+                path: name.to_owned(),
+                at,
+                before,
+            })
         }
     }
 }
@@ -109,7 +130,10 @@ pub fn to_source(name: &str, bytes: &[u8]) -> Result<SourceFile, SourceError> {
 /// # Errors
 /// A folder that can't be listed, or one with more than [`MAX_FILES`] files.
 pub fn yaml_files(folder: &Path) -> Result<Vec<(String, PathBuf)>, SourceError> {
-    let mut walk = Walk { found: Vec::new(), seen: BTreeSet::new() };
+    let mut walk = Walk {
+        found: Vec::new(),
+        seen: BTreeSet::new(),
+    };
     walk.enter(folder, "", 0)?;
     walk.found.sort();
     Ok(walk.found)
@@ -122,10 +146,20 @@ struct Walk {
 
 impl Walk {
     fn enter(&mut self, folder: &Path, shown: &str, depth: usize) -> Result<(), SourceError> {
-        let path = if shown.is_empty() { folder.display().to_string() } else { shown.to_owned() };
-        let io_error = |cause| SourceError::Io { path: path.clone(), cause };
+        let path = if shown.is_empty() {
+            folder.display().to_string()
+        } else {
+            shown.to_owned()
+        };
+        let io_error = |cause| SourceError::Io {
+            path: path.clone(),
+            cause,
+        };
         let too_many = || SourceError::TooMany { path: path.clone() };
-        if !self.seen.insert(fs::canonicalize(folder).map_err(io_error)?) {
+        if !self
+            .seen
+            .insert(fs::canonicalize(folder).map_err(io_error)?)
+        {
             return Ok(());
         }
         if depth > MAX_FOLDERS_DEEP || self.seen.len() > MAX_FILES {
@@ -134,11 +168,18 @@ impl Walk {
         for entry in fs::read_dir(folder).map_err(io_error)? {
             let entry = entry.map_err(io_error)?;
             let file_name = entry.file_name().to_string_lossy().into_owned();
-            let name = if shown.is_empty() { file_name } else { format!("{shown}/{file_name}") };
+            let name = if shown.is_empty() {
+                file_name
+            } else {
+                format!("{shown}/{file_name}")
+            };
             let inner = entry.path();
             if inner.is_dir() {
                 self.enter(&inner, &name, depth + 1)?;
-            } else if inner.extension().is_some_and(|extension| extension == "yaml") {
+            } else if inner
+                .extension()
+                .is_some_and(|extension| extension == "yaml")
+            {
                 if self.found.len() >= MAX_FILES {
                     return Err(too_many());
                 }

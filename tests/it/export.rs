@@ -33,7 +33,11 @@ fn parse(text: &str) -> Parsed {
     let mut parsed = Parsed::default();
     let mut variable = String::new();
     let list = |words: &str| -> Vec<String> {
-        words.split(',').map(|word| word.trim().to_owned()).filter(|word| !word.is_empty()).collect()
+        words
+            .split(',')
+            .map(|word| word.trim().to_owned())
+            .filter(|word| !word.is_empty())
+            .collect()
     };
     for line in text.lines().map(str::trim) {
         if line.starts_with("//") || line.starts_with("network") || line == "}" {
@@ -43,16 +47,31 @@ fn parse(text: &str) -> Parsed {
             let (count, names) = rest.split_once(" ] { ").unwrap();
             let names = list(names.trim_end_matches(" };"));
             assert_eq!(names.len(), count.parse::<usize>().unwrap());
-            assert!(parsed.states.insert(variable.clone(), names).is_none(), "{variable} twice");
+            assert!(
+                parsed.states.insert(variable.clone(), names).is_none(),
+                "{variable} twice"
+            );
         } else if let Some(rest) = line.strip_prefix("probability ( ") {
-            let (child, parents) = rest.trim_end_matches(" ) {").split_once(" | ").unwrap_or((rest.trim_end_matches(" ) {"), ""));
-            parsed.tables.push((child.to_owned(), list(parents), Rows::new()));
+            let (child, parents) = rest
+                .trim_end_matches(" ) {")
+                .split_once(" | ")
+                .unwrap_or((rest.trim_end_matches(" ) {"), ""));
+            parsed
+                .tables
+                .push((child.to_owned(), list(parents), Rows::new()));
         } else {
             let (given, numbers) = match line.strip_prefix("table ") {
                 Some(numbers) => (Vec::new(), numbers),
-                None => line.strip_prefix('(').and_then(|rest| rest.split_once(") ")).map(|(given, n)| (list(given), n)).unwrap(),
+                None => line
+                    .strip_prefix('(')
+                    .and_then(|rest| rest.split_once(") "))
+                    .map(|(given, n)| (list(given), n))
+                    .unwrap(),
             };
-            let row: Vec<f64> = list(numbers.trim_end_matches(';')).iter().map(|p| p.parse().unwrap()).collect();
+            let row: Vec<f64> = list(numbers.trim_end_matches(';'))
+                .iter()
+                .map(|p| p.parse().unwrap())
+                .collect();
             let rows = &mut parsed.tables.last_mut().unwrap().2;
             assert!(rows.insert(given, row).is_none(), "a row stands twice");
         }
@@ -65,16 +84,29 @@ impl Parsed {
     fn check(&self) {
         assert_eq!(self.states.len(), self.tables.len());
         let plain = |name: &str| {
-            !name.starts_with(|c: char| c.is_ascii_digit()) && name.chars().all(|c| c.is_ascii_alphanumeric() || c == '_')
+            !name.starts_with(|c: char| c.is_ascii_digit())
+                && name.chars().all(|c| c.is_ascii_alphanumeric() || c == '_')
         };
         for (child, parents, rows) in &self.tables {
-            assert!(plain(child) && self.states[child].iter().all(|state| plain(state)), "{child}");
-            let combinations: usize = parents.iter().map(|parent| self.states[parent].len()).product();
+            assert!(
+                plain(child) && self.states[child].iter().all(|state| plain(state)),
+                "{child}"
+            );
+            let combinations: usize = parents
+                .iter()
+                .map(|parent| self.states[parent].len())
+                .product();
             assert_eq!(rows.len(), combinations, "{child}");
             for (given, row) in rows {
                 assert_eq!(row.len(), self.states[child].len(), "{child} {given:?}");
-                assert!((row.iter().sum::<f64>() - 1.0).abs() < 1e-14, "{child} {given:?}");
-                let known = given.iter().zip(parents).all(|(state, parent)| self.states[parent].contains(state));
+                assert!(
+                    (row.iter().sum::<f64>() - 1.0).abs() < 1e-14,
+                    "{child} {given:?}"
+                );
+                let known = given
+                    .iter()
+                    .zip(parents)
+                    .all(|(state, parent)| self.states[parent].contains(state));
                 assert!(known, "{child} {given:?}");
             }
         }
@@ -87,27 +119,43 @@ impl Parsed {
         while !waiting.is_empty() {
             let before = waiting.len();
             waiting.retain(|(child, parents, rows)| {
-                let found: Option<Vec<VarId>> = parents.iter().map(|parent| net.find(parent)).collect();
+                let found: Option<Vec<VarId>> =
+                    parents.iter().map(|parent| net.find(parent)).collect();
                 let Some(found) = found else { return true };
-                let combinations = parents.iter().fold(vec![Vec::new()], |all: Vec<Vec<String>>, parent| {
-                    let longer = |given: &Vec<String>| -> Vec<Vec<String>> {
-                        let with = |state: &String| [given.as_slice(), std::slice::from_ref(state)].concat();
-                        self.states[parent].iter().map(with).collect()
-                    };
-                    all.iter().flat_map(longer).collect()
-                });
-                let flat = combinations.iter().flat_map(|given| rows[given].iter().copied()).collect();
-                net.add_table(child.as_str(), self.states[child].len(), found, flat).unwrap();
+                let combinations =
+                    parents
+                        .iter()
+                        .fold(vec![Vec::new()], |all: Vec<Vec<String>>, parent| {
+                            let longer = |given: &Vec<String>| -> Vec<Vec<String>> {
+                                let with = |state: &String| {
+                                    [given.as_slice(), std::slice::from_ref(state)].concat()
+                                };
+                                self.states[parent].iter().map(with).collect()
+                            };
+                            all.iter().flat_map(longer).collect()
+                        });
+                let flat = combinations
+                    .iter()
+                    .flat_map(|given| rows[given].iter().copied())
+                    .collect();
+                net.add_table(child.as_str(), self.states[child].len(), found, flat)
+                    .unwrap();
                 false
             });
-            assert!(waiting.len() < before, "parents are missing or go round in a circle");
+            assert!(
+                waiting.len() < before,
+                "parents are missing or go round in a circle"
+            );
         }
         net
     }
 }
 
 fn link(parent: VarId, push: &[&[f64]]) -> Link {
-    Link { parent, push: push.iter().map(|row| row.to_vec()).collect() }
+    Link {
+        parent,
+        push: push.iter().map(|row| row.to_vec()).collect(),
+    }
 }
 
 /// Five causes on one node of four states: 4·2·2·3·4·2 = 384 entries, more than one table takes.
@@ -116,19 +164,42 @@ fn small_network() -> Network {
     let aged = net.add_noisy_max("aged.1", vec![0.7, 0.3], vec![]).unwrap();
     let thin = net.add_noisy_max("aged 1", vec![0.9, 0.1], vec![]).unwrap();
     let pit = net
-        .add_noisy_max("variable", vec![0.9, 0.08, 0.02], vec![link(thin, &[&[1.0, 0.0, 0.0], &[0.3, 0.1, 0.6]])])
+        .add_noisy_max(
+            "variable",
+            vec![0.9, 0.08, 0.02],
+            vec![link(thin, &[&[1.0, 0.0, 0.0], &[0.3, 0.1, 0.6]])],
+        )
         .unwrap();
     let rows = vec![0.7, 0.1, 0.1, 0.1, 0.25, 0.25, 0.25, 0.25];
     let hose = net.add_table("hose", 4, vec![aged], rows).unwrap();
-    let clamp = net.add_noisy_max("clamp", vec![0.999_999_9, 1e-7], vec![]).unwrap();
+    let clamp = net
+        .add_noisy_max("clamp", vec![0.999_999_9, 1e-7], vec![])
+        .unwrap();
     let leak = [
         link(aged, &[&[1.0, 0.0, 0.0, 0.0], &[0.8, 0.1, 0.05, 0.05]]),
         link(thin, &[&[1.0, 0.0, 0.0, 0.0], &[0.5, 0.2, 0.2, 0.1]]),
-        link(pit, &[&[0.9, 0.1, 0.0, 0.0], &[0.2, 0.3, 0.4, 0.1], &[0.0, 0.0, 0.1, 0.9]]),
-        link(hose, &[&[1.0, 0.0, 0.0, 0.0], &[0.0, 1.0, 0.0, 0.0], &[0.0, 0.0, 1.0, 0.0], &[0.0, 0.0, 0.0, 1.0]]),
+        link(
+            pit,
+            &[
+                &[0.9, 0.1, 0.0, 0.0],
+                &[0.2, 0.3, 0.4, 0.1],
+                &[0.0, 0.0, 0.1, 0.9],
+            ],
+        ),
+        link(
+            hose,
+            &[
+                &[1.0, 0.0, 0.0, 0.0],
+                &[0.0, 1.0, 0.0, 0.0],
+                &[0.0, 0.0, 1.0, 0.0],
+                &[0.0, 0.0, 0.0, 1.0],
+            ],
+        ),
         link(clamp, &[&[1.0, 0.0, 0.0, 0.0], &[0.1, 0.2, 0.3, 0.4]]),
     ];
-    let leak = net.add_noisy_max("leak", vec![0.97, 0.01, 0.01, 0.01], leak.to_vec()).unwrap();
+    let leak = net
+        .add_noisy_max("leak", vec![0.97, 0.01, 0.01, 0.01], leak.to_vec())
+        .unwrap();
     net.add_gate("leak__1", leak, thin, &[true, false]).unwrap();
     net
 }
@@ -142,7 +213,11 @@ fn the_text_gives_the_same_joint_distribution() {
     let parsed = parse(&text);
     parsed.check();
     let back = parsed.network();
-    assert_eq!(back.len(), net.len() + 4, "the wide node is a chain of five tables");
+    assert_eq!(
+        back.len(),
+        net.len() + 4,
+        "the wide node is a chain of five tables"
+    );
     // P(evidence) of every joint state of the original nodes.
     let counts: Vec<usize> = net.ids().map(|var| net.node(var).states).collect();
     let all: usize = counts.iter().product();
@@ -158,13 +233,18 @@ fn the_text_gives_the_same_joint_distribution() {
             })
             .collect();
         let joint = |net: &Network, find: &dyn Fn(VarId) -> VarId| {
-            let hard = |(index, &state): (usize, &usize)| Finding::hard(find(VarId::from_index(index)), counts[index], state);
+            let hard = |(index, &state): (usize, &usize)| {
+                Finding::hard(find(VarId::from_index(index)), counts[index], state)
+            };
             let findings: Vec<Finding> = world.iter().enumerate().map(hard).collect();
             oracle(net, &findings, &[], &[], &[]).map_or(0.0, |answer| answer.evidence)
         };
         let here = joint(&net, &|var| var);
         let there = joint(&back, &|var| back.find(naming.node(var)).unwrap());
-        assert!((here - there).abs() <= 1e-15 + 1e-12 * here, "{world:?}: {here:e} {there:e}");
+        assert!(
+            (here - there).abs() <= 1e-15 + 1e-12 * here,
+            "{world:?}: {here:e} {there:e}"
+        );
         sum += here;
     }
     assert!(sum > 0.05, "the joint states compared carry weight: {sum}");
@@ -173,13 +253,28 @@ fn the_text_gives_the_same_joint_distribution() {
 #[test]
 fn narrow_nodes_stay_one_table() {
     let mut net = Network::new();
-    let causes: Vec<VarId> = (0..7).map(|n| net.add_noisy_max(format!("c{n}"), vec![0.5, 0.5], vec![]).unwrap()).collect();
-    let links = |count: usize| causes[..count].iter().map(|&cause| link(cause, &[&[1.0, 0.0], &[0.5, 0.5]])).collect();
-    net.add_noisy_max("seven", vec![1.0, 0.0], links(7)).unwrap();
+    let causes: Vec<VarId> = (0..7)
+        .map(|n| {
+            net.add_noisy_max(format!("c{n}"), vec![0.5, 0.5], vec![])
+                .unwrap()
+        })
+        .collect();
+    let links = |count: usize| {
+        causes[..count]
+            .iter()
+            .map(|&cause| link(cause, &[&[1.0, 0.0], &[0.5, 0.5]]))
+            .collect()
+    };
+    net.add_noisy_max("seven", vec![1.0, 0.0], links(7))
+        .unwrap();
     let text = network_to_bif("narrow", &net, &Naming::of_network(&net));
     assert_eq!(parse(&text).tables.len(), 8, "2^8 entries make one table");
     let more = net.add_noisy_max("c7", vec![0.5, 0.5], vec![]).unwrap();
-    let eight: Vec<Link> = net.ids().filter(|&var| var == more || causes.contains(&var)).map(|var| link(var, &[&[1.0, 0.0], &[0.5, 0.5]])).collect();
+    let eight: Vec<Link> = net
+        .ids()
+        .filter(|&var| var == more || causes.contains(&var))
+        .map(|var| link(var, &[&[1.0, 0.0], &[0.5, 0.5]]))
+        .collect();
     net.add_noisy_max("eight", vec![1.0, 0.0], eight).unwrap();
     let text = network_to_bif("narrow", &net, &Naming::of_network(&net));
     assert_eq!(parse(&text).tables.len(), 9 + 8, "2^9 entries make a chain");
@@ -214,11 +309,15 @@ fn sample(net: &Network, state: &mut u64) -> Vec<usize> {
         let node = net.node(var);
         let drawn = match &node.family {
             Family::NoisyMax { background, links } => {
-                let pushed = links.iter().map(|link| draw(state, &link.push[world[link.parent.index()]]));
+                let pushed = links
+                    .iter()
+                    .map(|link| draw(state, &link.push[world[link.parent.index()]]));
                 pushed.max().unwrap_or(0).max(draw(state, background))
             }
             Family::Table { parents, rows } => {
-                let row = parents.iter().fold(0, |row, parent| row * net.node(*parent).states + world[parent.index()]);
+                let row = parents.iter().fold(0, |row, parent| {
+                    row * net.node(*parent).states + world[parent.index()]
+                });
                 draw(state, &rows[row * node.states..(row + 1) * node.states])
             }
         };
@@ -230,11 +329,14 @@ fn sample(net: &Network, state: &mut u64) -> Vec<usize> {
 /// 4–7 findings as one drawn vehicle shows them: 1–3 abnormal, exactly one of the whole vehicle.
 fn evidence(graph: &CausalGraph, rules: &RuleBase, state: &mut u64) -> Vec<(VarId, usize)> {
     let of_vehicle = |var: &VarId| match graph.node(*var).kind {
-        NodeKind::Sign { task, .. } => rules.checks[graph.tasks[task].check].scope == Scope::Vehicle,
+        NodeKind::Sign { task, .. } => {
+            rules.checks[graph.tasks[task].check].scope == Scope::Vehicle
+        }
         _ => false,
     };
     let is_sign = |var: &VarId| matches!(graph.node(*var).kind, NodeKind::Sign { .. });
-    let (whole, local): (Vec<VarId>, Vec<VarId>) = graph.network.ids().filter(is_sign).partition(of_vehicle);
+    let (whole, local): (Vec<VarId>, Vec<VarId>) =
+        graph.network.ids().filter(is_sign).partition(of_vehicle);
     loop {
         let world = sample(&graph.network, state);
         let shown = |var: VarId| (var, world[var.index()]);
@@ -245,7 +347,11 @@ fn evidence(graph: &CausalGraph, rules: &RuleBase, state: &mut u64) -> Vec<(VarI
             let next = shown(local[below(state, local.len())]);
             let abnormal = findings.iter().filter(|(_, at)| *at > 0).count();
             let normal = findings.len() - abnormal;
-            let fits = if next.1 > 0 { abnormal < wanted_abnormal } else { normal < wanted - wanted_abnormal };
+            let fits = if next.1 > 0 {
+                abnormal < wanted_abnormal
+            } else {
+                normal < wanted - wanted_abnormal
+            };
             if findings.len() < wanted && fits && !findings.contains(&next) {
                 findings.push(next);
             }
@@ -261,11 +367,21 @@ fn evidence(graph: &CausalGraph, rules: &RuleBase, state: &mut u64) -> Vec<(VarI
 fn as_json(graph: &CausalGraph, layout: &Layout, findings: &[(VarId, usize)]) -> Value {
     let naming = Naming::of_graph(graph);
     let net = &graph.network;
-    let hard: Vec<Finding> = findings.iter().map(|&(var, at)| Finding::hard(var, net.node(var).states, at)).collect();
+    let hard: Vec<Finding> = findings
+        .iter()
+        .map(|&(var, at)| Finding::hard(var, net.node(var).states, at))
+        .collect();
     let pushes: Vec<VarId> = graph.causes.iter().map(|cause| cause.push).collect();
     let engine = Engine::new(net, &hard, &[], &pushes, &[], &Options::default()).unwrap();
-    let posteriors = pushes.iter().map(|&push| (naming.node(push).to_owned(), json!(engine.marginal(push).unwrap())));
-    let found = findings.iter().map(|&(var, at)| (naming.node(var).to_owned(), json!(naming.states(var)[at])));
+    let posteriors = pushes.iter().map(|&push| {
+        (
+            naming.node(push).to_owned(),
+            json!(engine.marginal(push).unwrap()),
+        )
+    });
+    let found = findings
+        .iter()
+        .map(|&(var, at)| (naming.node(var).to_owned(), json!(naming.states(var)[at])));
     json!({
         "layout": layout.named.id,
         "findings": found.collect::<Map<String, Value>>(),
@@ -323,12 +439,18 @@ fn json_and_dot_hold_every_node_and_arrow() {
     assert_eq!(nodes.len(), graph.network.len());
     for (var, node) in graph.network.ids().zip(nodes) {
         assert_eq!(node["name"], graph.node(var).name);
-        assert_eq!(node["parents"].as_array().unwrap().len(), graph.network.parents(var).count());
+        assert_eq!(
+            node["parents"].as_array().unwrap().len(),
+            graph.network.parents(var).count()
+        );
         assert!(node["background"].is_array() != node["table"].is_array());
     }
     assert_eq!(value["tasks"].as_array().unwrap().len(), graph.tasks.len());
     assert_eq!(value.to_string(), to_json(graph, &base, layout).to_string());
     let dot = to_dot(graph, &base, layout);
     assert_eq!(dot.matches(" -> n").count(), graph.graph.edge_count());
-    assert_eq!(dot.matches("subgraph cluster_").count(), dot.matches("\n  }\n").count());
+    assert_eq!(
+        dot.matches("subgraph cluster_").count(),
+        dot.matches("\n  }\n").count()
+    );
 }

@@ -3,7 +3,9 @@
 use proptest::collection::vec;
 use proptest::option;
 use proptest::prelude::{Just, Strategy, any, prop_assert_eq, prop_oneof, proptest};
-use seepwise::job::{AnswerGiven, Entry, Expect, Found, JobFile, Logged, Role, Seen, ShopFile, Sure};
+use seepwise::job::{
+    AnswerGiven, Entry, Expect, Found, JobFile, Logged, Role, Seen, ShopFile, Sure,
+};
 use seepwise::notice::codes;
 use seepwise::source::{SourceFile, Sources};
 
@@ -12,12 +14,26 @@ fn read(text: &str) -> Result<JobFile, Vec<(&'static str, usize, usize, String)>
     let file = sources.add(SourceFile::new("a.yaml", text));
     JobFile::read(file, &sources).map_err(|notices| {
         let views = notices.views(&sources).into_iter();
-        views.map(|view| (view.code, view.line, view.column, format!("{} {}", view.message, view.help.unwrap_or_default()))).collect()
+        views
+            .map(|view| {
+                (
+                    view.code,
+                    view.line,
+                    view.column,
+                    format!("{} {}", view.message, view.help.unwrap_or_default()),
+                )
+            })
+            .collect()
     })
 }
 
 fn word() -> impl Strategy<Value = String> {
-    prop_oneof!["[a-z][a-z0-9_]{0,8}", "\\PC{1,12}", Just("no".to_owned()), Just("a: b #c".to_owned())]
+    prop_oneof![
+        "[a-z][a-z0-9_]{0,8}",
+        "\\PC{1,12}",
+        Just("no".to_owned()),
+        Just("a: b #c".to_owned())
+    ]
 }
 
 fn text() -> impl Strategy<Value = String> {
@@ -29,16 +45,38 @@ fn pairs() -> impl Strategy<Value = Vec<(String, String)>> {
 }
 
 fn entry() -> impl Strategy<Value = Entry> {
-    let answer = prop_oneof![word().prop_map(AnswerGiven::One), pairs().prop_map(AnswerGiven::Several)];
+    let answer = prop_oneof![
+        word().prop_map(AnswerGiven::One),
+        pairs().prop_map(AnswerGiven::Several)
+    ];
     let sure = prop_oneof![Just(Sure::Sure), Just(Sure::Fairly), Just(Sure::Guess)];
     let seen = prop_oneof![Just(Seen::Whole), Just(Seen::InPart), Just(Seen::Not)];
     let places = || vec(word(), 0..3);
     let except = prop_oneof![Just(Vec::new()), pairs()];
-    let found = (word(), option::of(word()), answer, sure, seen, except, places(), places()).prop_map(
-        |(check, at, answer, sure, seen, except, not_seen, in_part)| {
-            Entry::Found(Found { check, at, answer, sure, seen, except, not_seen, in_part })
-        },
-    );
+    let found = (
+        word(),
+        option::of(word()),
+        answer,
+        sure,
+        seen,
+        except,
+        places(),
+        places(),
+    )
+        .prop_map(
+            |(check, at, answer, sure, seen, except, not_seen, in_part)| {
+                Entry::Found(Found {
+                    check,
+                    at,
+                    answer,
+                    sure,
+                    seen,
+                    except,
+                    not_seen,
+                    in_part,
+                })
+            },
+        );
     prop_oneof![
         found,
         pairs().prop_map(Entry::SetUp),
@@ -53,20 +91,42 @@ fn entry() -> impl Strategy<Value = Entry> {
 }
 
 fn job() -> impl Strategy<Value = JobFile> {
-    let percent = || vec(0.0..=100.0_f64, 2).prop_map(|p| vec![("a@b".to_owned(), p[0]), ("ü".to_owned(), p[1])]);
-    let expect = (vec(word(), 0..3), option::of((1..9_usize, vec(word(), 0..3))), percent(), percent(), vec(word(), 0..3)).prop_map(
-        |(first, among_first, causes_at_least, leaks_at_most, blocked)| Expect {
-            first,
-            among_first,
-            causes_at_least,
-            leaks_at_most,
-            blocked,
-            ..Expect::default()
-        },
-    );
-    (text(), word(), text(), text(), vec(entry().prop_map(Logged::from), 0..6), option::of(expect)).prop_map(
-        |(title, layout, complaint, about, log, expect)| JobFile { title, layout, complaint, about, log, expect },
+    let percent = || {
+        vec(0.0..=100.0_f64, 2).prop_map(|p| vec![("a@b".to_owned(), p[0]), ("ü".to_owned(), p[1])])
+    };
+    let expect = (
+        vec(word(), 0..3),
+        option::of((1..9_usize, vec(word(), 0..3))),
+        percent(),
+        percent(),
+        vec(word(), 0..3),
     )
+        .prop_map(
+            |(first, among_first, causes_at_least, leaks_at_most, blocked)| Expect {
+                first,
+                among_first,
+                causes_at_least,
+                leaks_at_most,
+                blocked,
+                ..Expect::default()
+            },
+        );
+    (
+        text(),
+        word(),
+        text(),
+        text(),
+        vec(entry().prop_map(Logged::from), 0..6),
+        option::of(expect),
+    )
+        .prop_map(|(title, layout, complaint, about, log, expect)| JobFile {
+            title,
+            layout,
+            complaint,
+            about,
+            log,
+            expect,
+        })
 }
 
 proptest! {
@@ -81,7 +141,10 @@ proptest! {
 fn says_what_is_wrong_and_where() {
     let problems = read("job: 1\nlayout: x\nlog:\n  - {chek: a, answer: b}\n  - {check: a, answer: b, shure: fairly}\n  - {check: a, answer: b, sure: farly}\n  - {withdrawn: -1}\nexpect: {first: a, causes_at_least: {a@b: 101}}\n")
         .expect_err("refused");
-    let at: Vec<(&str, usize)> = problems.iter().map(|(code, line, ..)| (*code, *line)).collect();
+    let at: Vec<(&str, usize)> = problems
+        .iter()
+        .map(|(code, line, ..)| (*code, *line))
+        .collect();
     assert_eq!(
         at,
         [
@@ -95,7 +158,11 @@ fn says_what_is_wrong_and_where() {
         "{problems:#?}"
     );
     for (problem, meant) in problems.iter().zip(["check", "sure", "fairly"]) {
-        assert!(problem.3.contains(&format!("did you mean `{meant}`?")), "{}", problem.3);
+        assert!(
+            problem.3.contains(&format!("did you mean `{meant}`?")),
+            "{}",
+            problem.3
+        );
     }
 }
 
@@ -118,6 +185,14 @@ fn a_shop_file_reads_back_the_same() {
     let mut sources = Sources::new();
     let file = sources.add(SourceFile::new("shop.yaml", &shop.write()));
     assert_eq!(ShopFile::read(file, &sources).expect("read"), shop);
-    let file = sources.add(SourceFile::new("bad.yaml", "shop: 1\nrole: aprentice\nlack: []\n"));
-    assert_eq!(ShopFile::read(file, &sources).expect_err("refused").errors(), 2);
+    let file = sources.add(SourceFile::new(
+        "bad.yaml",
+        "shop: 1\nrole: aprentice\nlack: []\n",
+    ));
+    assert_eq!(
+        ShopFile::read(file, &sources)
+            .expect_err("refused")
+            .errors(),
+        2
+    );
 }

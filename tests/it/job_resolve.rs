@@ -20,9 +20,17 @@ struct Vehicle {
 static TENDER: LazyLock<Vehicle> = LazyLock::new(|| {
     let loaded = rules::load_embedded();
     let rules = loaded.rules.expect("the built-in rules have no errors");
-    let layout = loaded.layouts.into_iter().find(|layout| layout.named.id == "water_tender").expect("the tender");
+    let layout = loaded
+        .layouts
+        .into_iter()
+        .find(|layout| layout.named.id == "water_tender")
+        .expect("the tender");
     let graph = CausalGraph::expand(&rules, &layout).expect("expanded");
-    Vehicle { rules, layout, graph }
+    Vehicle {
+        rules,
+        layout,
+        graph,
+    }
 });
 
 fn case(log: &str) -> Result<Case<'static>, Vec<JobProblem>> {
@@ -30,7 +38,14 @@ fn case(log: &str) -> Result<Case<'static>, Vec<JobProblem>> {
     let text = format!("job: 1\nlayout: water_tender\nlog:\n{log}");
     let file = sources.add(SourceFile::new("a.yaml", &text));
     let job = JobFile::read(file, &sources).expect("read");
-    resolve(&job, &TENDER.rules, &TENDER.layout, &TENDER.graph, &Shop::default(), 0.1)
+    resolve(
+        &job,
+        &TENDER.rules,
+        &TENDER.layout,
+        &TENDER.graph,
+        &Shop::default(),
+        0.1,
+    )
 }
 
 fn good(log: &str) -> Case<'static> {
@@ -44,43 +59,81 @@ fn problem(log: &str) -> JobProblem {
 }
 
 fn value(case: &Case<'_>, facet: &str) -> String {
-    let at = case.rules.facets.iter().position(|known| known.named.id == facet).expect("a facet");
-    case.rules.facets.iter().nth(at).expect("a facet").values[case.set_up.values[at]].named.id.clone()
+    let at = case
+        .rules
+        .facets
+        .iter()
+        .position(|known| known.named.id == facet)
+        .expect("a facet");
+    case.rules.facets.iter().nth(at).expect("a facet").values[case.set_up.values[at]]
+        .named
+        .id
+        .clone()
 }
 
 #[test]
 fn answers_become_findings_and_later_ones_replace() {
-    let case = good("  - {check: look_at_joint, at: tank, answer: crust}\n  - {check: look_at_joint, at: tank, answer: dry, sure: fairly}\n");
+    let case = good(
+        "  - {check: look_at_joint, at: tank, answer: crust}\n  - {check: look_at_joint, at: tank, answer: dry, sure: fairly}\n",
+    );
     assert_eq!(case.found.len(), 1);
     let found = &case.found[0];
     assert_eq!((found.entry, found.normal), (2, true));
     assert_eq!(found.words, "look at side tank: dry (fairly sure)");
     let expected = [0.8, 0.1, 0.1];
-    assert!(found.findings[0].likelihood.iter().zip(expected).all(|(a, b)| (a - b).abs() < 1e-12), "{found:?}");
+    assert!(
+        found.findings[0]
+            .likelihood
+            .iter()
+            .zip(expected)
+            .all(|(a, b)| (a - b).abs() < 1e-12),
+        "{found:?}"
+    );
 }
 
 #[test]
 fn several_signs_raise_blocks_until_cleared_or_withdrawn() {
     let milky = "  - {check: oil_look, answer: {oil: milky, oil_level: right}}\n";
-    let up = |case: &Case<'_>| case.blocks.iter().any(|block| case.rules.blocks[*block].named.id == "milky_oil");
+    let up = |case: &Case<'_>| {
+        case.blocks
+            .iter()
+            .any(|block| case.rules.blocks[*block].named.id == "milky_oil")
+    };
     let case = good(milky);
     assert!(up(&case));
     assert_eq!(case.found[0].findings.len(), 2);
     assert_eq!(value(&case, "lift"), "raised");
     let typed = good("  - {check: oil_look, answer: \"oil=milky, oil_level=right\"}\n");
     assert_eq!(typed.found, case.found);
-    assert!(up(&good(&format!("{milky}  - {{check: oil_look, answer: {{oil: clean}}}}\n"))));
+    assert!(up(&good(&format!(
+        "{milky}  - {{check: oil_look, answer: {{oil: clean}}}}\n"
+    ))));
     assert!(!up(&good(&format!("{milky}  - {{cleared: milky_oil}}\n"))));
     assert!(!up(&good(&format!("{milky}  - {{withdrawn: 1}}\n"))));
-    assert!(up(&good(&format!("{milky}  - {{withdrawn: 1}}\n  - {{withdrawn: 2}}\n"))));
+    assert!(up(&good(&format!(
+        "{milky}  - {{withdrawn: 1}}\n  - {{withdrawn: 2}}\n"
+    ))));
 }
 
 #[test]
 fn a_sweep_is_a_look_at_each_place() {
-    let case = good("  - {check: look_over, at: front, answer: dry, except: {upper_hose: wet}, not_seen: [tank], in_part: [cap]}\n");
+    let case = good(
+        "  - {check: look_over, at: front, answer: dry, except: {upper_hose: wet}, not_seen: [tank], in_part: [cap]}\n",
+    );
     let at = |id: &str| {
-        let task = find_task(case.rules, case.layout, case.graph, "look_at_joint", Some(id), &BTreeSet::new()).expect("a task");
-        (case.found.iter().find(|found| found.task == Some(task)), case.passed_over.contains(&task))
+        let task = find_task(
+            case.rules,
+            case.layout,
+            case.graph,
+            "look_at_joint",
+            Some(id),
+            &BTreeSet::new(),
+        )
+        .expect("a task");
+        (
+            case.found.iter().find(|found| found.task == Some(task)),
+            case.passed_over.contains(&task),
+        )
     };
     assert_eq!(at("upper_hose").0.map(|found| found.normal), Some(false));
     assert_eq!(at("radiator_core").0.map(|found| found.normal), Some(true));
@@ -94,7 +147,10 @@ fn a_sweep_is_a_look_at_each_place() {
         .filter_map(|found| case.graph.tasks[found.task?].part)
         .map(|part| case.layout.parts[part].height_cm)
         .collect();
-    assert!(heights.len() > 1 && heights.iter().all(|height| *height >= 118.0), "{heights:?}");
+    assert!(
+        heights.len() > 1 && heights.iter().all(|height| *height >= 118.0),
+        "{heights:?}"
+    );
     assert_eq!(case.found.iter().filter(|found| !found.normal).count(), 1);
 }
 
@@ -103,7 +159,9 @@ fn covers_choose_the_task() {
     let look = "{check: look_at_joint, at: upper_hose_engine_end, answer: dry}\n";
     let on = good(&format!("  - {look}"));
     let off = good(&format!("  - {{covers_off: [engine_cover]}}\n  - {look}"));
-    let both = good(&format!("  - {look}  - {{covers_off: [engine_cover]}}\n  - {look}"));
+    let both = good(&format!(
+        "  - {look}  - {{covers_off: [engine_cover]}}\n  - {look}"
+    ));
     let task = |case: &Case<'_>| case.graph.tasks[case.found[0].task.expect("a task")].clone();
     assert!(task(&on).cover_on.is_some() && on.set_up.covers_off.is_empty());
     assert!(task(&off).cover_off.is_some() && off.set_up.covers_off.len() == 1);
@@ -112,8 +170,13 @@ fn covers_choose_the_task() {
 
 #[test]
 fn set_ups_change_only_as_far_as_needed() {
-    let case = good("  - set_up: {temperature: hot, engine: running}\n  - {check: look_at_joint, at: tank, answer: dry}\n");
-    assert_eq!((value(&case, "engine"), value(&case, "temperature")), ("off".to_owned(), "hot".to_owned()));
+    let case = good(
+        "  - set_up: {temperature: hot, engine: running}\n  - {check: look_at_joint, at: tank, answer: dry}\n",
+    );
+    assert_eq!(
+        (value(&case, "engine"), value(&case, "temperature")),
+        ("off".to_owned(), "hot".to_owned())
+    );
     let (facet, hot) = find_facet_value(case.rules, "temperature", "hot").expect("found");
     assert_eq!(case.set_up.values[facet.index()], hot);
     let asked = good("  - {set_up: {engine: running}}\n  - {check: loss_reported, answer: slow}\n");
@@ -122,26 +185,61 @@ fn set_ups_change_only_as_far_as_needed() {
 
 #[test]
 fn what_teaches_nothing_is_passed_over() {
-    for entry in ["answer: cant_tell", "answer: cant_do", "answer: dry, seen: not", "seen: not"] {
-        let case = good(&format!("  - {{check: look_at_joint, at: tank, {entry}}}\n"));
-        assert!(case.found.is_empty() && case.passed_over.len() == 1, "{entry}");
+    for entry in [
+        "answer: cant_tell",
+        "answer: cant_do",
+        "answer: dry, seen: not",
+        "seen: not",
+    ] {
+        let case = good(&format!(
+            "  - {{check: look_at_joint, at: tank, {entry}}}\n"
+        ));
+        assert!(
+            case.found.is_empty() && case.passed_over.len() == 1,
+            "{entry}"
+        );
     }
 }
 
 #[test]
 fn confirmed_and_ruled_out_name_a_cause() {
     let v = &*TENDER;
-    let place = v.graph.causes.iter().find(|cause| cause.leaking.iter().filter(|leaks| **leaks).count() > 1).expect("a cause");
+    let place = v
+        .graph
+        .causes
+        .iter()
+        .find(|cause| cause.leaking.iter().filter(|leaks| **leaks).count() > 1)
+        .expect("a cause");
     let fault = &v.rules.faults[place.place.fault].named.id;
     let part = &v.layout.parts[place.place.part].named.id;
-    let found = find_cause(&v.rules, &v.layout, &v.graph, &format!("{fault}@{part}"), None).expect("found");
+    let found = find_cause(
+        &v.rules,
+        &v.layout,
+        &v.graph,
+        &format!("{fault}@{part}"),
+        None,
+    )
+    .expect("found");
     assert_eq!(&v.graph.causes[found], place);
     let confirmed = good(&format!("  - {{confirmed: {fault}, at: {part}}}\n"));
     let likelihood = &confirmed.found[0].findings[0].likelihood;
-    assert!(likelihood.iter().zip(&place.leaking).all(|(l, leaks)| (*l > 0.5) == *leaks));
-    let ruled_out = good(&format!("  - {{confirmed: {fault}, at: {part}}}\n  - {{ruled_out: {fault}, at: {part}}}\n"));
+    assert!(
+        likelihood
+            .iter()
+            .zip(&place.leaking)
+            .all(|(l, leaks)| (*l > 0.5) == *leaks)
+    );
+    let ruled_out = good(&format!(
+        "  - {{confirmed: {fault}, at: {part}}}\n  - {{ruled_out: {fault}, at: {part}}}\n"
+    ));
     assert_eq!(ruled_out.found.len(), 1);
-    assert_eq!((ruled_out.found[0].findings[0].var, ruled_out.found[0].findings[0].likelihood[0]), (place.fault, 1.0));
+    assert_eq!(
+        (
+            ruled_out.found[0].findings[0].var,
+            ruled_out.found[0].findings[0].likelihood[0]
+        ),
+        (place.fault, 1.0)
+    );
 }
 
 #[test]
@@ -153,23 +251,48 @@ fn spoiled_tasks_are_marked() {
     });
     let Some(spoiler) = spoiler else { return };
     let check = &v.rules.checks[spoiler.check];
-    let case = good(&format!("  - {{check: {}, answer: cant_tell}}\n", check.named.id));
-    let spoiled = v.graph.tasks.enumerated().filter(|(_, task)| check.spoils.contains(&task.check) && task.check != spoiler.check);
+    let case = good(&format!(
+        "  - {{check: {}, answer: cant_tell}}\n",
+        check.named.id
+    ));
+    let spoiled = v
+        .graph
+        .tasks
+        .enumerated()
+        .filter(|(_, task)| check.spoils.contains(&task.check) && task.check != spoiler.check);
     assert!(spoiled.map(|(id, _)| id).eq(case.spoiled.iter().copied()));
 }
 
 #[test]
 fn problems_name_the_entry_and_what_is_meant() {
     let unknown = problem("  - {note: x}\n  - {check: look_at_joint, at: tank, answer: crst}\n");
-    assert_eq!((unknown.entry, unknown.code), (Some(2), codes::UNKNOWN_NAME));
-    assert!(unknown.at.is_some() && unknown.to_string().contains("did you mean `crust`?"), "{unknown}");
+    assert_eq!(
+        (unknown.entry, unknown.code),
+        (Some(2), codes::UNKNOWN_NAME)
+    );
+    assert!(
+        unknown.at.is_some() && unknown.to_string().contains("did you mean `crust`?"),
+        "{unknown}"
+    );
     for (entry, meant) in [
-        ("check: look_at_joitn, at: tank, answer: dry", "`look_at_joint`"),
+        (
+            "check: look_at_joitn, at: tank, answer: dry",
+            "`look_at_joint`",
+        ),
         ("check: look_at_joint, at: tnk, answer: dry", "`tank`"),
         ("check: look_at_joint, answer: dry", "add `at:`"),
-        ("check: loss_reported, at: tank, answer: slow", "leave out `at:`"),
-        ("check: oil_look, answer: clean", "oil=clean, oil_level=right"),
-        ("check: look_at_joint, at: tank, answer: dry, not_seen: [cap]", "seen: in_part"),
+        (
+            "check: loss_reported, at: tank, answer: slow",
+            "leave out `at:`",
+        ),
+        (
+            "check: oil_look, answer: clean",
+            "oil=clean, oil_level=right",
+        ),
+        (
+            "check: look_at_joint, at: tank, answer: dry, not_seen: [cap]",
+            "seen: in_part",
+        ),
         ("cleared: milky_oli", "`milky_oil`"),
         ("covers_off: [engine_covr]", "`engine_cover`"),
         ("set_up: {engine: runing}", "`running`"),

@@ -16,7 +16,9 @@ fn text(number: usize) -> String {
 /// Saves again and again, when the test below starts it as a child; else does nothing.
 #[test]
 fn child_that_saves() {
-    let Some(path) = std::env::var_os(LOOP) else { return };
+    let Some(path) = std::env::var_os(LOOP) else {
+        return;
+    };
     for number in 0.. {
         Store::save(Path::new(&path), &text(number)).expect("saved");
     }
@@ -42,7 +44,10 @@ fn a_killed_writer_leaves_a_whole_file() {
         child.wait().expect("ended");
         let read = Store::load(&path).expect("loaded");
         let first = read.text.lines().next().expect("not empty").to_owned();
-        assert!(read.text.lines().all(|line| line == first), "two saves in one file");
+        assert!(
+            read.text.lines().all(|line| line == first),
+            "two saves in one file"
+        );
         assert_eq!(read.text.lines().count(), LINES, "a save cut short");
         replaced += usize::from(first != "line of save 0");
     }
@@ -62,6 +67,10 @@ fn a_failed_save_leaves_the_old_file() {
     let path = folder.path().join("a.yaml");
     Store::save(&path, "old").expect("saved");
     Store::save(&path, "new").expect("saved");
-    assert_eq!(std::fs::read_dir(folder.path()).expect("listed").count(), 1, "a temporary file is left");
+    assert_eq!(
+        std::fs::read_dir(folder.path()).expect("listed").count(),
+        1,
+        "a temporary file is left"
+    );
     assert_eq!(&*Store::load(&path).expect("loaded").text, "new");
 }

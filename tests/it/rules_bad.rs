@@ -47,25 +47,29 @@ fn load(path: &Path) -> Loaded {
         return load_sources(files);
     }
     let name = path.file_name().unwrap().to_str().unwrap();
-    match read_file(path, name) {
-        Ok(file) => load_sources(vec![good_rules(), file]),
-        // Only a folder can hold a file that is no text.
-        Err(_) => {
-            let folder = tempfile::tempdir().unwrap();
-            std::fs::copy(bad().join("_rules.yaml"), folder.path().join("_rules.yaml")).unwrap();
-            std::fs::copy(path, folder.path().join(name)).unwrap();
-            load_dir(folder.path())
-        }
+    if let Ok(file) = read_file(path, name) {
+        return load_sources(vec![good_rules(), file]);
     }
+    // Only a folder can hold a file that is no text.
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::copy(bad().join("_rules.yaml"), folder.path().join("_rules.yaml")).unwrap();
+    std::fs::copy(path, folder.path().join(name)).unwrap();
+    load_dir(folder.path())
 }
 
 #[test]
 fn the_good_files_are_good() {
     let layout = read_file(&bad().join("_layout.yaml"), "_layout.yaml").unwrap();
     let loaded = load_sources(vec![good_rules(), layout]);
-    assert_eq!(render_all(&loaded.notices, &loaded.sources, Look::default()), "0 errors, 0 pieces of advice\n");
+    assert_eq!(
+        render_all(&loaded.notices, &loaded.sources, Look::default()),
+        "0 errors, 0 pieces of advice\n"
+    );
     let rules = loaded.rules.unwrap();
-    assert_eq!((rules.kinds.len(), rules.faults.len(), loaded.layouts.len()), (4, 6, 1));
+    assert_eq!(
+        (rules.kinds.len(), rules.faults.len(), loaded.layouts.len()),
+        (4, 6, 1)
+    );
 }
 
 #[test]
@@ -74,15 +78,20 @@ fn every_bad_file_gives_its_notices() {
         let loaded = load(&path);
         let text = render_all(&loaded.notices, &loaded.sources, Look::default());
         let code = name.split('@').next().unwrap();
-        assert!(loaded.notices.codes().contains(code), "{name} must give `{code}`, but gives:\n{text}");
-        insta::assert_snapshot!(format!("rules_bad__{name}"), text);
+        assert!(
+            loaded.notices.codes().contains(code),
+            "{name} must give `{code}`, but gives:\n{text}"
+        );
+        insta::assert_snapshot!(name, text);
     }
 }
 
 #[test]
 fn every_code_has_a_bad_file() {
-    let covered: BTreeSet<String> =
-        cases().into_iter().map(|(name, _)| name.split('@').next().unwrap().to_owned()).collect();
+    let covered: BTreeSet<String> = cases()
+        .into_iter()
+        .map(|(name, _)| name.split('@').next().unwrap().to_owned())
+        .collect();
     for (code, meaning) in CODES {
         assert!(
             covered.contains(*code) || ELSEWHERE.contains(code),
@@ -96,7 +105,11 @@ fn codes_are_distinct_and_in_words() {
     let distinct: BTreeSet<&str> = CODES.iter().map(|(code, _)| *code).collect();
     assert_eq!(distinct.len(), CODES.len());
     for (code, meaning) in CODES {
-        assert!(code.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-'), "{code}");
+        assert!(
+            code.chars()
+                .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-'),
+            "{code}"
+        );
         assert!(!meaning.is_empty());
     }
 }
@@ -109,7 +122,10 @@ fn notices_are_data_too() {
     assert_eq!(first["code"], "unknown-key");
     assert_eq!(first["severity"], "error");
     assert_eq!(first["file"], "unknown-key.yaml");
-    assert_eq!((first["line"].as_u64(), first["column"].as_u64()), (Some(2), Some(1)));
+    assert_eq!(
+        (first["line"].as_u64(), first["column"].as_u64()),
+        (Some(2), Some(1))
+    );
     assert_eq!(first["help"], "did you mean `tools`?");
 }
 
@@ -117,6 +133,13 @@ fn notices_are_data_too() {
 fn colour_is_only_colour() {
     let loaded = load(&bad().join("unknown-key.yaml"));
     let plain = render_all(&loaded.notices, &loaded.sources, Look::default());
-    let coloured = render_all(&loaded.notices, &loaded.sources, Look { colour: true, width: 100 });
+    let coloured = render_all(
+        &loaded.notices,
+        &loaded.sources,
+        Look {
+            colour: true,
+            width: 100,
+        },
+    );
     assert!(coloured.contains('\u{1b}') && !plain.contains('\u{1b}'));
 }

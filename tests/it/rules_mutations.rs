@@ -1,5 +1,6 @@
 //! Bad input never stops the program: the built-in files, bent and broken, still load.
 
+use std::sync::OnceLock;
 use std::time::{Duration, Instant};
 
 use proptest::prelude::{ProptestConfig, any, proptest};
@@ -20,24 +21,40 @@ enum Damage {
     Replace(usize, &'static str),
 }
 
-const WORDS: [&str; 12] =
-    ["yes", "-1", "1e9", "{}", "[]", "\"\"", ".nan", "other", "here", "everything", "tester", "0"];
+const WORDS: [&str; 12] = [
+    "yes",
+    "-1",
+    "1e9",
+    "{}",
+    "[]",
+    "\"\"",
+    ".nan",
+    "other",
+    "here",
+    "everything",
+    "tester",
+    "0",
+];
 
 fn damage() -> impl Strategy<Value = Damage> {
-    (0_usize..7, any::<usize>(), any::<usize>(), any::<u8>()).prop_map(|(kind, a, b, byte)| match kind {
-        0 => Damage::Byte(a, byte),
-        1 => Damage::Cut(a, b % 400),
-        2 => Damage::DropLine(a),
-        3 => Damage::DoubleLine(a),
-        4 => Damage::SwapLines(a, b),
-        5 => Damage::SwapWords(a, b),
-        _ => Damage::Replace(a, WORDS[b % WORDS.len()]),
+    (0_usize..7, any::<usize>(), any::<usize>(), any::<u8>()).prop_map(|(kind, a, b, byte)| {
+        match kind {
+            0 => Damage::Byte(a, byte),
+            1 => Damage::Cut(a, b % 400),
+            2 => Damage::DropLine(a),
+            3 => Damage::DoubleLine(a),
+            4 => Damage::SwapLines(a, b),
+            5 => Damage::SwapWords(a, b),
+            _ => Damage::Replace(a, WORDS[b % WORDS.len()]),
+        }
     })
 }
 
 fn apply(text: &str, damage: &Damage) -> String {
     let mut lines: Vec<&str> = text.lines().collect();
-    let words: Vec<&str> = text.split_inclusive(|c: char| !c.is_alphanumeric() && c != '_').collect();
+    let words: Vec<&str> = text
+        .split_inclusive(|c: char| !c.is_alphanumeric() && c != '_')
+        .collect();
     if lines.is_empty() || words.is_empty() {
         return text.to_owned();
     }
@@ -52,7 +69,11 @@ fn apply(text: &str, damage: &Damage) -> String {
         Damage::Cut(at, length) => {
             let chars: Vec<char> = text.chars().collect();
             let at = at % chars.len();
-            chars.iter().take(at).chain(chars.iter().skip(at + length)).collect()
+            chars
+                .iter()
+                .take(at)
+                .chain(chars.iter().skip(at + length))
+                .collect()
         }
         Damage::DropLine(at) => {
             lines.remove(at % line_count);
@@ -79,17 +100,26 @@ fn apply(text: &str, damage: &Damage) -> String {
     }
 }
 
+/// Names and texts of the built-in files.
+fn built_in() -> Vec<(String, String)> {
+    static TEXTS: OnceLock<Vec<(String, String)>> = OnceLock::new();
+    let texts = TEXTS.get_or_init(|| {
+        let sources = load_embedded().sources;
+        sources
+            .files()
+            .iter()
+            .map(|file| (file.name.clone(), file.text.to_string()))
+            .collect()
+    });
+    texts.clone()
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 96, ..ProptestConfig::default() })]
 
     #[test]
     fn broken_files_still_load(hits in proptest::collection::vec((any::<usize>(), damage()), 1..6)) {
-        let mut texts: Vec<(String, String)> = load_embedded()
-            .sources
-            .files()
-            .iter()
-            .map(|file| (file.name.clone(), file.text.to_string()))
-            .collect();
+        let mut texts = built_in();
         let count = texts.len();
         for (file, damage) in &hits {
             let text = &mut texts[file % count].1;

@@ -36,11 +36,22 @@ fn scalars_stay_text() {
     assert_eq!(tree.get("plain").unwrap().text(), Some("off"));
     assert_eq!(tree.get("number").unwrap().text(), Some("012"));
     let quoted = tree.get("quoted").unwrap();
-    assert_eq!(quoted.value, Value::Scalar { text: "no".to_owned(), quoted: true });
+    assert_eq!(
+        quoted.value,
+        Value::Scalar {
+            text: "no".to_owned(),
+            quoted: true
+        }
+    );
     assert_eq!(tree.get("text").unwrap().text(), Some("first\nsecond\n"));
     assert_eq!(tree.get("last").unwrap().text(), Some("a plain text"));
     assert!(tree.get("flow").unwrap().get("c").unwrap().is_nothing());
-    assert!(tree.get("block").unwrap().items().unwrap()[1].get("three").unwrap().is_nothing());
+    assert!(
+        tree.get("block").unwrap().items().unwrap()[1]
+            .get("three")
+            .unwrap()
+            .is_nothing()
+    );
 }
 
 #[test]
@@ -50,7 +61,10 @@ fn every_node_has_a_place_inside_its_file() {
     tree.each_span(&mut |span| {
         count += 1;
         let place = sources.place(span);
-        assert!(place.line > 0 && place.column > 0 && span.end <= SAMPLE.len(), "{span:?}");
+        assert!(
+            place.line > 0 && place.column > 0 && span.end <= SAMPLE.len(),
+            "{span:?}"
+        );
     });
     assert!(count > 25);
     let places = |key: &str| {
@@ -60,26 +74,43 @@ fn every_node_has_a_place_inside_its_file() {
     assert_eq!(places("plain"), (2, 8));
     assert_eq!(places("flow"), (5, 7));
     assert_eq!(places("é"), (13, 4));
-    assert_eq!(sources.slice(tree.get("flow").unwrap().span), "{a: 1, b: [x, 'y'], c}");
+    assert_eq!(
+        sources.slice(tree.get("flow").unwrap().span),
+        "{a: 1, b: [x, 'y'], c}"
+    );
     assert_eq!(sources.slice(tree.get("quoted").unwrap().span), "\"no\"");
-    assert_eq!(sources.slice(tree.get("last").unwrap().span), "a plain\n  text");
+    assert_eq!(
+        sources.slice(tree.get("last").unwrap().span),
+        "a plain\n  text"
+    );
 }
 
 #[test]
 fn the_text_of_every_plain_scalar_stands_at_its_span() {
     let loaded = load_embedded();
     for file in loaded.sources.ids() {
-        let Ok(tree) = read::tree(file, &loaded.sources) else { continue };
+        let Ok(tree) = read::tree(file, &loaded.sources) else {
+            continue;
+        };
         check_text(&tree, &loaded.sources);
     }
 }
 
 fn check_text(node: &Node, sources: &Sources) {
     match &node.value {
-        Value::Map(entries) => entries.iter().for_each(|(_, node)| check_text(node, sources)),
+        Value::Map(entries) => entries
+            .iter()
+            .for_each(|(_, node)| check_text(node, sources)),
         Value::List(items) => items.iter().for_each(|node| check_text(node, sources)),
-        Value::Scalar { text, quoted: false } => {
-            let written = sources.slice(node.span).split_whitespace().collect::<Vec<_>>().join(" ");
+        Value::Scalar {
+            text,
+            quoted: false,
+        } => {
+            let written = sources
+                .slice(node.span)
+                .split_whitespace()
+                .collect::<Vec<_>>()
+                .join(" ");
             assert_eq!(&written, text, "{:?}", sources.place(node.span));
             assert!(sources.place(node.span).line > 0);
         }
@@ -96,7 +127,13 @@ fn repeats_are_all_kept_and_all_reported() {
     let mut notices = Notices::new();
     let mut fields = Fields::of(&tree, tree.span, "a test", &mut notices).unwrap();
     assert_eq!(fields.take("a").unwrap().text(), Some("1"));
-    assert_eq!(notices.iter().filter(|notice| notice.code == "duplicate-name").count(), 2);
+    assert_eq!(
+        notices
+            .iter()
+            .filter(|notice| notice.code == "duplicate-name")
+            .count(),
+        2
+    );
     assert!(notices.iter().all(|notice| notice.labels.len() == 1));
 }
 

@@ -48,7 +48,9 @@ impl Builder<'_> {
                 .raised_by
                 .iter()
                 .filter_map(|raise| match raise.by {
-                    Raiser::Condition(by) => nodes[by.index()].map(|parent| self.raise(parent, raise, None)),
+                    Raiser::Condition(by) => {
+                        nodes[by.index()].map(|parent| self.raise(parent, raise, None))
+                    }
                     _ => None,
                 })
                 .collect();
@@ -78,7 +80,10 @@ impl Builder<'_> {
         }
         for (&place, &index) in &index_of {
             for raise in &rules.faults[place.fault].raised_by {
-                if let Some(from) = self.raiser(place.part, &raise.by).and_then(|by| index_of.get(&by)) {
+                if let Some(from) = self
+                    .raiser(place.part, &raise.by)
+                    .and_then(|by| index_of.get(&by))
+                {
                     order.add_edge(*from, index, ());
                 }
             }
@@ -113,7 +118,9 @@ impl Builder<'_> {
             .filter_map(|raise| {
                 let parent = match raise.by {
                     Raiser::Condition(by) => conditions[by.index()],
-                    _ => self.raiser(place.part, &raise.by).and_then(|by| faults.get(&by).copied()),
+                    _ => self
+                        .raiser(place.part, &raise.by)
+                        .and_then(|by| faults.get(&by).copied()),
                 }?;
                 Some(self.raise(parent, raise, Some(place.part)))
             })
@@ -129,9 +136,16 @@ impl Builder<'_> {
 
     /// A fault's base rate at a part, scaled for the engine family: 1 − (1 − p)^m.
     fn base_rate(&self, place: Place) -> f64 {
-        let base = *self.rules.faults[place.fault].base.pick(|case| self.layout.holds(case, Some(place.part)));
-        let times: f64 =
-            self.layout.scales.iter().filter(|scale| scale.fault == place.fault).map(|scale| scale.times).product();
+        let base = *self.rules.faults[place.fault]
+            .base
+            .pick(|case| self.layout.holds(case, Some(place.part)));
+        let times: f64 = self
+            .layout
+            .scales
+            .iter()
+            .filter(|scale| scale.fault == place.fault)
+            .map(|scale| scale.times)
+            .product();
         1.0 - (1.0 - base).powf(times)
     }
 
@@ -148,7 +162,10 @@ impl Builder<'_> {
         let mut holds = 1.0;
         let mut leaks: Vec<Option<(LeakKindId, LevelId)>> = vec![None, None];
         for (position, &(kind, level, chance)) in rule.leaks.iter().enumerate() {
-            states.push(format!("{}, {}", self.rules.leak_kinds[kind].named.id, self.rules.levels[level].named.id));
+            states.push(format!(
+                "{}, {}",
+                self.rules.leak_kinds[kind].named.id, self.rules.levels[level].named.id
+            ));
             rows[present + 2 + position] = chance;
             holds -= chance;
             leaks.push(Some((kind, level)));
@@ -160,16 +177,28 @@ impl Builder<'_> {
             label: self.place_label(place),
             states,
         };
-        let arrow = Arrow { strength: percent(1.0 - holds), reason: Some(rule.reason.clone()) };
+        let arrow = Arrow {
+            strength: percent(1.0 - holds),
+            reason: Some(rule.reason.clone()),
+        };
         let push = self.table(node, vec![(fault, arrow)], rows)?;
         let leaking = leaks.iter().map(Option::is_some).collect();
-        Ok(Some(Cause { place, fault, push, leaking, leaks }))
+        Ok(Some(Cause {
+            place,
+            fault,
+            push,
+            leaking,
+            leaks,
+        }))
     }
 
     fn raise(&self, parent: VarId, raise: &Raise, part: Option<PartId>) -> (Link, Arrow) {
         let strength = *raise.strength.pick(|case| self.layout.holds(case, part));
         let push = vec![vec![1.0, 0.0], vec![1.0 - strength, strength]];
-        let arrow = Arrow { strength: percent(strength), reason: Some(raise.reason.clone()) };
+        let arrow = Arrow {
+            strength: percent(strength),
+            reason: Some(raise.reason.clone()),
+        };
         (Link { parent, push }, arrow)
     }
 
@@ -177,27 +206,41 @@ impl Builder<'_> {
     fn raiser(&self, part: PartId, by: &Raiser) -> Option<Place> {
         match by {
             Raiser::Condition(_) => None,
-            Raiser::Fault(fault) => Some(Place { fault: *fault, part }),
+            Raiser::Fault(fault) => Some(Place {
+                fault: *fault,
+                part,
+            }),
             Raiser::Partner { role, fault } => self.partner(part, role).and_then(|other| {
-                self.fault_named(other, fault).map(|fault| Place { fault, part: other })
+                self.fault_named(other, fault)
+                    .map(|fault| Place { fault, part: other })
             }),
         }
     }
 
     /// The part that another names under a role.
     pub(super) fn partner(&self, part: PartId, role: &str) -> Option<PartId> {
-        self.layout.parts[part].joins.iter().find(|(name, _)| name == role).map(|(_, other)| *other)
+        self.layout.parts[part]
+            .joins
+            .iter()
+            .find(|(name, _)| name == role)
+            .map(|(_, other)| *other)
     }
 
     /// The fault of this name that the part's kind has.
     pub(super) fn fault_named(&self, part: PartId, name: &str) -> Option<FaultId> {
         let faults = &self.rules.kinds[self.layout.parts[part].kind].faults;
-        faults.iter().copied().find(|&fault| self.rules.faults[fault].named.id == name)
+        faults
+            .iter()
+            .copied()
+            .find(|&fault| self.rules.faults[fault].named.id == name)
     }
 
     fn place_name(&self, layer: &str, place: Place) -> String {
         let fault: &Fault = &self.rules.faults[place.fault];
-        format!("{layer}.{}@{}", fault.named.id, self.layout.parts[place.part].named.id)
+        format!(
+            "{layer}.{}@{}",
+            fault.named.id, self.layout.parts[place.part].named.id
+        )
     }
 
     fn place_label(&self, place: Place) -> String {
@@ -206,6 +249,9 @@ impl Builder<'_> {
     }
 
     fn cycle(&self, part: &str) -> GraphError {
-        GraphError::Cycle { layout: self.layout.named.id.clone(), part: part.to_owned() }
+        GraphError::Cycle {
+            layout: self.layout.named.id.clone(),
+            part: part.to_owned(),
+        }
     }
 }

@@ -31,8 +31,10 @@ impl Builder<'_> {
         for part in self.layout.parts.ids() {
             for kind in rules.leak_kinds.ids() {
                 let here = causes.iter().filter(|cause| cause.place.part == part);
-                let links: Vec<(Link, Arrow)> =
-                    here.filter_map(|cause| self.pushed_level(cause, kind)).map(|link| (link, Arrow::default())).collect();
+                let links: Vec<(Link, Arrow)> = here
+                    .filter_map(|cause| self.pushed_level(cause, kind))
+                    .map(|link| (link, Arrow::default()))
+                    .collect();
                 if links.is_empty() {
                     continue;
                 }
@@ -40,7 +42,10 @@ impl Builder<'_> {
                 let node = Node {
                     kind: NodeKind::Leak(part, kind),
                     name: format!("leak.{}.{}", named.id, rules.leak_kinds[kind].named.id),
-                    label: format!("{}: leaks {}", named.name, rules.leak_kinds[kind].named.name),
+                    label: format!(
+                        "{}: leaks {}",
+                        named.name, rules.leak_kinds[kind].named.name
+                    ),
                     states: self.level_names(),
                 };
                 let leak = self.noisy_max(node, self.certain(0), links)?;
@@ -53,7 +58,13 @@ impl Builder<'_> {
                 above[to].push((part, chance));
             }
         }
-        Ok(Leaks { of, wet: BTreeMap::new(), hidden: BTreeMap::new(), seen: BTreeMap::new(), above })
+        Ok(Leaks {
+            of,
+            wet: BTreeMap::new(),
+            hidden: BTreeMap::new(),
+            seen: BTreeMap::new(),
+            above,
+        })
     }
 
     /// The level that a fault's push gives to leaks of one kind.
@@ -70,29 +81,51 @@ impl Builder<'_> {
     }
 
     /// For each part the worst of its leaks of any kind.
-    pub(super) fn worst_leaks(&mut self, leaks: &Leaks) -> Result<IdVec<PartId, Option<VarId>>, GraphError> {
+    pub(super) fn worst_leaks(
+        &mut self,
+        leaks: &Leaks,
+    ) -> Result<IdVec<PartId, Option<VarId>>, GraphError> {
         let parts: Vec<PartId> = self.layout.parts.ids().collect();
-        parts.into_iter().map(|part| {
-            let all = leaks.of[part].iter().map(|(_, leak)| *leak).collect();
-            self.leak_here(part, all)
-        }).collect()
+        parts
+            .into_iter()
+            .map(|part| {
+                let all = leaks.of[part].iter().map(|(_, leak)| *leak).collect();
+                self.leak_here(part, all)
+            })
+            .collect()
     }
 
     /// The worst of a place's own leaks that are open on an occasion.
-    pub(super) fn own_leak(&mut self, leaks: &Leaks, part: PartId, occasion: OccasionId) -> Result<Option<VarId>, GraphError> {
+    pub(super) fn own_leak(
+        &mut self,
+        leaks: &Leaks,
+        part: PartId,
+        occasion: OccasionId,
+    ) -> Result<Option<VarId>, GraphError> {
         let open = self.open_leaks(leaks, part, occasion)?;
         self.leak_here(part, open)
     }
 
     fn leak_here(&mut self, part: PartId, open: Vec<VarId>) -> Result<Option<VarId>, GraphError> {
         let named = self.layout.parts[part].named.clone();
-        self.worst(open, || (NodeKind::LeakHere(part), format!("leak_here.{}", named.id), format!("{}: leaks", named.name)))
+        self.worst(open, || {
+            (
+                NodeKind::LeakHere(part),
+                format!("leak_here.{}", named.id),
+                format!("{}: leaks", named.name),
+            )
+        })
     }
 
     /// A place's leaks that are open on an occasion, those held back by lost pressure behind
     /// their gate. Marks and complaints tell of all times, so nothing hides from them: gates
     /// stand only on occasions that a set-up makes.
-    fn open_leaks(&mut self, leaks: &Leaks, part: PartId, occasion: OccasionId) -> Result<Vec<VarId>, GraphError> {
+    fn open_leaks(
+        &mut self,
+        leaks: &Leaks,
+        part: PartId,
+        occasion: OccasionId,
+    ) -> Result<Vec<VarId>, GraphError> {
         let rules = self.rules;
         let when = &rules.occasions[occasion];
         let mut open = Vec::new();
@@ -124,13 +157,21 @@ impl Builder<'_> {
         let mut parents: Vec<VarId> = Vec::new();
         for other in self.gathered(&rules.gathers[gather]) {
             for &(kind, node) in &leaks.of[other] {
-                if rules.occasions[occasion].kinds.contains(&kind) && rules.leak_kinds[kind].hidden_by.is_none() {
+                if rules.occasions[occasion].kinds.contains(&kind)
+                    && rules.leak_kinds[kind].hidden_by.is_none()
+                {
                     parents.push(node);
                 }
             }
         }
-        let Some(guard) = self.any_from(parents, from)? else { return Ok(leak) };
-        let name = format!("held_back.{}.{}", self.node(leak).name, self.node(guard).name);
+        let Some(guard) = self.any_from(parents, from)? else {
+            return Ok(leak);
+        };
+        let name = format!(
+            "held_back.{}.{}",
+            self.node(leak).name,
+            self.node(guard).name
+        );
         if let Some(made) = self.network.find(&name) {
             return Ok(made);
         }
@@ -139,7 +180,11 @@ impl Builder<'_> {
     }
 
     /// Whether any of several level nodes is at a level or worse.
-    fn any_from(&mut self, mut parents: Vec<VarId>, from: LevelId) -> Result<Option<VarId>, GraphError> {
+    fn any_from(
+        &mut self,
+        mut parents: Vec<VarId>,
+        from: LevelId,
+    ) -> Result<Option<VarId>, GraphError> {
         parents.sort_unstable();
         parents.dedup();
         if parents.is_empty() {
@@ -150,16 +195,34 @@ impl Builder<'_> {
             return Ok(Some(made));
         }
         let levels = self.rules.levels.len();
-        let push: Vec<Vec<f64>> =
-            (0..levels).map(|level| if level >= from.index() { vec![0.0, 1.0] } else { vec![1.0, 0.0] }).collect();
+        let push: Vec<Vec<f64>> = (0..levels)
+            .map(|level| {
+                if level >= from.index() {
+                    vec![0.0, 1.0]
+                } else {
+                    vec![1.0, 0.0]
+                }
+            })
+            .collect();
         let links = parents
             .iter()
-            .map(|&parent| (Link { parent, push: push.clone() }, Arrow::default()))
+            .map(|&parent| {
+                (
+                    Link {
+                        parent,
+                        push: push.clone(),
+                    },
+                    Arrow::default(),
+                )
+            })
             .collect();
         let node = Node {
             kind: NodeKind::PressureGone,
             name: self.unused("pressure_gone".to_owned()),
-            label: format!("{} somewhere lets the pressure go", self.rules.levels[from].named.name),
+            label: format!(
+                "{} somewhere lets the pressure go",
+                self.rules.levels[from].named.name
+            ),
             states: vec!["no".to_owned(), "yes".to_owned()],
         };
         let made = self.noisy_max(node, vec![1.0, 0.0], links)?;
@@ -182,25 +245,46 @@ impl Builder<'_> {
                 && !gather.except.contains(&of.kind)
                 && self.layout.holds(&gather.only, Some(part))
         };
-        self.layout.parts.ids().filter(|&part| taken(part)).collect()
+        self.layout
+            .parts
+            .ids()
+            .filter(|&part| taken(part))
+            .collect()
     }
 
     /// The worst of the leaks that a gather takes on an occasion; none if it takes none.
-    pub(super) fn gather(&mut self, leaks: &Leaks, gather: GatherId, occasion: OccasionId) -> Result<Option<VarId>, GraphError> {
+    pub(super) fn gather(
+        &mut self,
+        leaks: &Leaks,
+        gather: GatherId,
+        occasion: OccasionId,
+    ) -> Result<Option<VarId>, GraphError> {
         let rules = self.rules;
         let mut open = Vec::new();
         for part in self.gathered(&rules.gathers[gather]) {
             open.extend(self.open_leaks(leaks, part, occasion)?);
         }
-        let (what, when) = (&rules.gathers[gather].named, &rules.occasions[occasion].named);
+        let (what, when) = (
+            &rules.gathers[gather].named,
+            &rules.occasions[occasion].named,
+        );
         self.worst(open, || {
-            (NodeKind::Gather, format!("gather.{}.{}", what.id, when.id), format!("{}, {}", what.name, when.name))
+            (
+                NodeKind::Gather,
+                format!("gather.{}.{}", what.id, when.id),
+                format!("{}, {}", what.name, when.name),
+            )
         })
     }
 
     /// What is wet at a place on an occasion: its own leaks and what runs down from directly
     /// above. None if nothing can wet it.
-    pub(super) fn wet(&mut self, leaks: &mut Leaks, part: PartId, occasion: OccasionId) -> Result<Option<VarId>, GraphError> {
+    pub(super) fn wet(
+        &mut self,
+        leaks: &mut Leaks,
+        part: PartId,
+        occasion: OccasionId,
+    ) -> Result<Option<VarId>, GraphError> {
         if let Some(&made) = leaks.wet.get(&(part, occasion)) {
             return Ok(made);
         }
@@ -211,19 +295,34 @@ impl Builder<'_> {
                 trails.push((wet, chance));
             }
         }
-        let made = if trails.is_empty() { own } else { Some(self.wet_node(part, own, &trails)?) };
+        let made = if trails.is_empty() {
+            own
+        } else {
+            Some(self.wet_node(part, own, &trails)?)
+        };
         leaks.wet.insert((part, occasion), made);
         Ok(made)
     }
 
-    fn wet_node(&mut self, part: PartId, own: Option<VarId>, trails: &[(VarId, f64)]) -> Result<VarId, GraphError> {
-        let mut key: Vec<VarId> = own.into_iter().chain(trails.iter().map(|(wet, _)| *wet)).collect();
+    fn wet_node(
+        &mut self,
+        part: PartId,
+        own: Option<VarId>,
+        trails: &[(VarId, f64)],
+    ) -> Result<VarId, GraphError> {
+        let mut key: Vec<VarId> = own
+            .into_iter()
+            .chain(trails.iter().map(|(wet, _)| *wet))
+            .collect();
         key.sort_unstable();
         let key = (Collects::Wet(part), key);
         if let Some(&made) = self.collected.get(&key) {
             return Ok(made);
         }
-        let mut links: Vec<(Link, Arrow)> = own.iter().map(|&own| (self.same_level(own), Arrow::default())).collect();
+        let mut links: Vec<(Link, Arrow)> = own
+            .iter()
+            .map(|&own| (self.same_level(own), Arrow::default()))
+            .collect();
         for &(wet, chance) in trails {
             let push = (0..self.rules.levels.len())
                 .map(|level| {
@@ -233,7 +332,10 @@ impl Builder<'_> {
                     row
                 })
                 .collect();
-            let arrow = Arrow { strength: super::percent(chance), reason: None };
+            let arrow = Arrow {
+                strength: super::percent(chance),
+                reason: None,
+            };
             links.push((Link { parent: wet, push }, arrow));
         }
         let named = &self.layout.parts[part].named;
@@ -250,7 +352,13 @@ impl Builder<'_> {
 
     /// What a look can see of the wetness at a place. All looks at a place in one cover state
     /// share whether it can be seen at all; taking the cover off draws that anew.
-    pub(super) fn seen(&mut self, leaks: &mut Leaks, part: PartId, wet: VarId, covered: bool) -> Result<VarId, GraphError> {
+    pub(super) fn seen(
+        &mut self,
+        leaks: &mut Leaks,
+        part: PartId,
+        wet: VarId,
+        covered: bool,
+    ) -> Result<VarId, GraphError> {
         if let Some(&made) = leaks.seen.get(&(wet, part, covered)) {
             return Ok(made);
         }
@@ -263,7 +371,9 @@ impl Builder<'_> {
             let seen = if covered {
                 visibility.under_cover
             } else {
-                *visibility.seen.pick(|case| self.layout.holds(case, Some(part)))
+                *visibility
+                    .seen
+                    .pick(|case| self.layout.holds(case, Some(part)))
             };
             let node = Node {
                 kind: NodeKind::Hidden { part, covered },

@@ -67,7 +67,13 @@ enum Collects {
 impl<'a> Builder<'a> {
     fn new(rules: &'a RuleBase, layout: &'a Layout) -> Self {
         let (graph, network) = (DiGraph::new(), Network::new());
-        Self { rules, layout, graph, network, collected: BTreeMap::new() }
+        Self {
+            rules,
+            layout,
+            graph,
+            network,
+            collected: BTreeMap::new(),
+        }
     }
 
     /// Adds a noisy-MAX node with its arrows. Links from one parent are merged: both push.
@@ -91,7 +97,9 @@ impl<'a> Builder<'a> {
         rows: Vec<f64>,
     ) -> Result<VarId, GraphError> {
         let vars = parents.iter().map(|(var, _)| *var).collect();
-        let var = self.network.add_table(&node.name, node.states.len(), vars, rows)?;
+        let var = self
+            .network
+            .add_table(&node.name, node.states.len(), vars, rows)?;
         self.graph_node(node, var, parents);
         Ok(var)
     }
@@ -100,7 +108,8 @@ impl<'a> Builder<'a> {
         let index = self.graph.add_node(node);
         debug_assert_eq!(index.index(), var.index());
         for (parent, arrow) in arrows {
-            self.graph.add_edge(NodeIndex::new(parent.index()), index, arrow);
+            self.graph
+                .add_edge(NodeIndex::new(parent.index()), index, arrow);
         }
     }
 
@@ -124,8 +133,16 @@ impl<'a> Builder<'a> {
             return Ok(Some(made));
         }
         let (kind, name, label) = describe();
-        let node = Node { kind, name: self.unused(name), label, states: self.level_names() };
-        let links = parents.iter().map(|&parent| (self.same_level(parent), Arrow::default())).collect();
+        let node = Node {
+            kind,
+            name: self.unused(name),
+            label,
+            states: self.level_names(),
+        };
+        let links = parents
+            .iter()
+            .map(|&parent| (self.same_level(parent), Arrow::default()))
+            .collect();
         let made = self.noisy_max(node, self.certain(0), links)?;
         self.collected.insert(key, made);
         Ok(Some(made))
@@ -133,12 +150,21 @@ impl<'a> Builder<'a> {
 
     /// A link that passes a parent's level on as it is.
     fn same_level(&self, parent: VarId) -> Link {
-        let push = (0..self.rules.levels.len()).map(|level| self.certain(level)).collect();
+        let push = (0..self.rules.levels.len())
+            .map(|level| self.certain(level))
+            .collect();
         Link { parent, push }
     }
 
     /// Adds a gate: the value's level while the two-state guard is in its first state.
-    fn gate(&mut self, kind: NodeKind, name: String, label: String, value: VarId, guard: VarId) -> Result<VarId, GraphError> {
+    fn gate(
+        &mut self,
+        kind: NodeKind,
+        name: String,
+        label: String,
+        value: VarId,
+        guard: VarId,
+    ) -> Result<VarId, GraphError> {
         let states = self.node(value).states.clone();
         let mut rows = Vec::with_capacity(states.len() * 2 * states.len());
         for level in 0..states.len() {
@@ -146,8 +172,17 @@ impl<'a> Builder<'a> {
                 rows.extend((0..states.len()).map(|state| if state == shown { 1.0 } else { 0.0 }));
             }
         }
-        let node = Node { kind, name, label, states };
-        self.table(node, vec![(value, Arrow::default()), (guard, Arrow::default())], rows)
+        let node = Node {
+            kind,
+            name,
+            label,
+            states,
+        };
+        self.table(
+            node,
+            vec![(value, Arrow::default()), (guard, Arrow::default())],
+            rows,
+        )
     }
 
     /// All on one level.
@@ -158,7 +193,11 @@ impl<'a> Builder<'a> {
     }
 
     fn level_names(&self) -> Vec<String> {
-        self.rules.levels.iter().map(|level| level.named.id.clone()).collect()
+        self.rules
+            .levels
+            .iter()
+            .map(|level| level.named.id.clone())
+            .collect()
     }
 
     /// A node name that no node has yet.
@@ -166,7 +205,10 @@ impl<'a> Builder<'a> {
         if self.network.find(&name).is_none() {
             return name;
         }
-        (2..).map(|n| format!("{name}.{n}")).find(|name| self.network.find(name).is_none()).unwrap_or(name)
+        (2..)
+            .map(|n| format!("{name}.{n}"))
+            .find(|name| self.network.find(name).is_none())
+            .unwrap_or(name)
     }
 }
 

@@ -48,14 +48,20 @@ impl Builder<'_> {
             if !self.layout.holds(&read.only, spot.part) {
                 continue;
             }
-            let push = read.push.pick(|case| self.layout.holds(case, spot.part)).clone();
+            let push = read
+                .push
+                .pick(|case| self.layout.holds(case, spot.part))
+                .clone();
             for value in self.read_nodes(readable, check, read, spot)? {
                 let parent = match read.unless {
                     Some(condition) => self.unless(readable, value, condition)?,
                     None => value,
                 };
                 let strongest = push.iter().map(|row| 1.0 - row[0]).fold(0.0, f64::max);
-                let arrow = Arrow { strength: percent(strongest), reason: Some(read.reason.clone()) };
+                let arrow = Arrow {
+                    strength: percent(strongest),
+                    reason: Some(read.reason.clone()),
+                };
                 let mut rows = vec![normal(sign.answers.len())];
                 rows.extend(push.iter().cloned());
                 links.push((Link { parent, push: rows }, arrow));
@@ -65,43 +71,91 @@ impl Builder<'_> {
     }
 
     /// Adds the node of a sign.
-    pub(super) fn sign(&mut self, check: &Check, position: usize, spot: Spot, links: Vec<(Link, Arrow)>) -> Result<VarId, GraphError> {
+    pub(super) fn sign(
+        &mut self,
+        check: &Check,
+        position: usize,
+        spot: Spot,
+        links: Vec<(Link, Arrow)>,
+    ) -> Result<VarId, GraphError> {
         let sign = &check.signs[position];
-        let background = sign.background.pick(|case| self.layout.holds(case, spot.part)).clone();
+        let background = sign
+            .background
+            .pick(|case| self.layout.holds(case, spot.part))
+            .clone();
         let place = spot.part.map(|part| &self.layout.parts[part].named);
-        let at = place.map(|named| format!("@{}", named.id)).unwrap_or_default();
+        let at = place
+            .map(|named| format!("@{}", named.id))
+            .unwrap_or_default();
         let suffix = if spot.covered { ".covered" } else { "" };
         let node = Node {
-            kind: NodeKind::Sign { task: spot.task, sign: position },
-            name: self.unused(format!("sign.{}.{}{at}{suffix}", check.named.id, sign.named.id)),
-            label: place.map_or_else(|| sign.named.name.clone(), |named| format!("{}: {}", named.name, sign.named.name)),
-            states: sign.answers.iter().map(|answer| answer.id.clone()).collect(),
+            kind: NodeKind::Sign {
+                task: spot.task,
+                sign: position,
+            },
+            name: self.unused(format!(
+                "sign.{}.{}{at}{suffix}",
+                check.named.id, sign.named.id
+            )),
+            label: place.map_or_else(
+                || sign.named.name.clone(),
+                |named| format!("{}: {}", named.name, sign.named.name),
+            ),
+            states: sign
+                .answers
+                .iter()
+                .map(|answer| answer.id.clone())
+                .collect(),
         };
         self.noisy_max(node, background, links)
     }
 
     /// The nodes that a read item stands for here; none where the layout lacks them.
-    fn read_nodes(&mut self, readable: &mut Readable<'_>, check: &Check, read: &Read, spot: Spot) -> Result<Vec<VarId>, GraphError> {
+    fn read_nodes(
+        &mut self,
+        readable: &mut Readable<'_>,
+        check: &Check,
+        read: &Read,
+        spot: Spot,
+    ) -> Result<Vec<VarId>, GraphError> {
         let leaks = &mut readable.leaks;
         let found = match (&read.of, spot.part, check.occasion) {
-            (Reading::WetHere, Some(part), Some(occasion)) => match self.wet(leaks, part, occasion)? {
-                Some(wet) => Some(self.seen(leaks, part, wet, spot.covered)?),
-                None => None,
-            },
-            (Reading::LeakHere, Some(part), Some(occasion)) => self.own_leak(leaks, part, occasion)?,
+            (Reading::WetHere, Some(part), Some(occasion)) => {
+                match self.wet(leaks, part, occasion)? {
+                    Some(wet) => Some(self.seen(leaks, part, wet, spot.covered)?),
+                    None => None,
+                }
+            }
+            (Reading::LeakHere, Some(part), Some(occasion)) => {
+                self.own_leak(leaks, part, occasion)?
+            }
             (Reading::LeakOf(role), Some(part), Some(occasion)) => match self.partner(part, role) {
                 Some(other) => self.own_leak(leaks, other, occasion)?,
                 None => None,
             },
-            (Reading::Gather(gather), _, Some(occasion)) => self.gather(leaks, *gather, occasion)?,
-            (Reading::FaultHere(fault), Some(part), _) => self.fault_node(readable, Place { fault: *fault, part }),
+            (Reading::Gather(gather), _, Some(occasion)) => {
+                self.gather(leaks, *gather, occasion)?
+            }
+            (Reading::FaultHere(fault), Some(part), _) => self.fault_node(
+                readable,
+                Place {
+                    fault: *fault,
+                    part,
+                },
+            ),
             (Reading::FaultOf(role, fault), Some(part), _) => self
                 .partner(part, role)
-                .and_then(|other| self.fault_named(other, fault).map(|fault| Place { fault, part: other }))
+                .and_then(|other| {
+                    self.fault_named(other, fault)
+                        .map(|fault| Place { fault, part: other })
+                })
                 .and_then(|place| self.fault_node(readable, place)),
             (Reading::FaultAnywhere(fault), _, _) => {
                 let everywhere = readable.faults.nodes.iter();
-                return Ok(everywhere.filter(|(place, _)| place.fault == *fault).map(|(_, node)| *node).collect());
+                return Ok(everywhere
+                    .filter(|(place, _)| place.fault == *fault)
+                    .map(|(_, node)| *node)
+                    .collect());
             }
             (Reading::Condition(condition), _, _) => readable.conditions[condition.index()],
             _ => None,
@@ -114,13 +168,28 @@ impl Builder<'_> {
     }
 
     /// A node that counts only while a condition is absent.
-    fn unless(&mut self, readable: &mut Readable<'_>, value: VarId, condition: ConditionId) -> Result<VarId, GraphError> {
-        let Some(guard) = readable.conditions[condition.index()] else { return Ok(value) };
+    fn unless(
+        &mut self,
+        readable: &mut Readable<'_>,
+        value: VarId,
+        condition: ConditionId,
+    ) -> Result<VarId, GraphError> {
+        let Some(guard) = readable.conditions[condition.index()] else {
+            return Ok(value);
+        };
         if let Some(&made) = readable.unless.get(&(value, condition)) {
             return Ok(made);
         }
-        let name = self.unused(format!("unless.{}.{}", self.rules.conditions[condition].named.id, self.node(value).name));
-        let label = format!("{}, without {}", self.node(value).label, self.rules.conditions[condition].named.name);
+        let name = self.unused(format!(
+            "unless.{}.{}",
+            self.rules.conditions[condition].named.id,
+            self.node(value).name
+        ));
+        let label = format!(
+            "{}, without {}",
+            self.node(value).label,
+            self.rules.conditions[condition].named.name
+        );
         let made = self.gate(NodeKind::Unless, name, label, value, guard)?;
         readable.unless.insert((value, condition), made);
         Ok(made)

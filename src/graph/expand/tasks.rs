@@ -19,7 +19,12 @@ impl Builder<'_> {
         faults: &Faults,
         leaks: Leaks,
     ) -> Result<IdVec<TaskId, Task>, GraphError> {
-        let mut readable = Readable { conditions, faults, leaks, unless: BTreeMap::new() };
+        let mut readable = Readable {
+            conditions,
+            faults,
+            leaks,
+            unless: BTreeMap::new(),
+        };
         let mut tasks = IdVec::new();
         for (id, check) in self.rules.checks.enumerated() {
             match &check.scope {
@@ -30,12 +35,17 @@ impl Builder<'_> {
                 }
                 Scope::Parts(kinds) => {
                     for (part, of) in self.layout.parts.enumerated() {
-                        if !kinds.contains(&of.kind) || !self.layout.holds(&check.only, Some(part)) {
+                        if !kinds.contains(&of.kind) || !self.layout.holds(&check.only, Some(part))
+                        {
                             continue;
                         }
                         // A look can be had with the cover on; it only reaches little. Anything
                         // else needs the cover off.
-                        let looks = check.signs.iter().flat_map(|sign| &sign.reads).any(|read| read.of == Reading::WetHere);
+                        let looks = check
+                            .signs
+                            .iter()
+                            .flat_map(|sign| &sign.reads)
+                            .any(|read| read.of == Reading::WetHere);
                         if of.cover.is_some() && looks {
                             self.task(&mut readable, &mut tasks, id, Some(part), None, of.cover)?;
                         }
@@ -59,7 +69,11 @@ impl Builder<'_> {
     ) -> Result<(), GraphError> {
         let rules = self.rules;
         let check = &rules.checks[id];
-        let spot = Spot { part, covered: cover_on.is_some(), task: TaskId::from_index(tasks.len()) };
+        let spot = Spot {
+            part,
+            covered: cover_on.is_some(),
+            task: TaskId::from_index(tasks.len()),
+        };
         let mut links = Vec::new();
         for sign in &check.signs {
             links.push(self.sign_links(readable, check, sign, spot)?);
@@ -68,13 +82,28 @@ impl Builder<'_> {
             return Ok(());
         }
         let zone = part.and_then(|part| self.layout.parts[part].zone);
-        let Some(needs) = merged(&check.needs, zone.map(|zone| &self.layout.zones[zone].needs)) else { return Ok(()) };
+        let Some(needs) = merged(
+            &check.needs,
+            zone.map(|zone| &self.layout.zones[zone].needs),
+        ) else {
+            return Ok(());
+        };
         let mut signs = Vec::new();
         for (position, links) in links.into_iter().enumerate() {
             signs.push(self.sign(check, position, spot, links)?);
         }
         let (minutes, waiting) = self.times(check, part);
-        tasks.push(Task { check: id, part, zone: None, cover_off, cover_on, needs, minutes, waiting, signs });
+        tasks.push(Task {
+            check: id,
+            part,
+            zone: None,
+            cover_off,
+            cover_on,
+            needs,
+            minutes,
+            waiting,
+            signs,
+        });
         Ok(())
     }
 
@@ -82,12 +111,16 @@ impl Builder<'_> {
     fn sweeps(&self, tasks: &mut IdVec<TaskId, Task>, id: CheckId, of: CheckId) {
         let check = &self.rules.checks[id];
         for (zone, at) in self.layout.zones.enumerated() {
-            let places = tasks.iter().filter(|task| task.check == of && self.zone_of(task) == Some(zone) && task.cover_on.is_none());
+            let places = tasks.iter().filter(|task| {
+                task.check == of && self.zone_of(task) == Some(zone) && task.cover_on.is_none()
+            });
             if places.count() < 2 || !self.layout.holds(&check.only, None) {
                 continue;
             }
             let both = merged(&check.needs, Some(&self.rules.checks[of].needs));
-            let Some(needs) = both.and_then(|needs| merged(&needs, Some(&at.needs))) else { continue };
+            let Some(needs) = both.and_then(|needs| merged(&needs, Some(&at.needs))) else {
+                continue;
+            };
             let (minutes, waiting) = self.times(check, None);
             tasks.push(Task {
                 check: id,

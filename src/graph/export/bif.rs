@@ -163,7 +163,13 @@ impl Writer {
     }
 
     /// A noisy-MAX as a chain, one parent after the other.
-    fn chain(&mut self, child: Named<'_>, parents: &[Named<'_>], background: &[f64], links: &[Link]) {
+    fn chain(
+        &mut self,
+        child: Named<'_>,
+        parents: &[Named<'_>],
+        background: &[f64],
+        links: &[Link],
+    ) {
         let mut before: Option<String> = None;
         for (position, (link, &parent)) in links.iter().zip(parents).enumerate() {
             let name = if position + 1 == links.len() {
@@ -171,10 +177,16 @@ impl Writer {
             } else {
                 unused(&mut self.used, &format!("{}__{}", child.name, position + 1))
             };
-            let worst = Named { name: &name, ..child };
+            let worst = Named {
+                name: &name,
+                ..child
+            };
             self.variable(worst);
             if let Some(before) = &before {
-                let from = Named { name: before, ..child };
+                let from = Named {
+                    name: before,
+                    ..child
+                };
                 let pairs = (0..background.len()).flat_map(|state| {
                     let certain: Vec<f64> = (0..background.len())
                         .map(|other| f64::from(u8::from(other == state)))

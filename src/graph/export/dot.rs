@@ -15,7 +15,11 @@ use crate::rules::layout::Layout;
 pub fn to_dot(graph: &CausalGraph, rules: &RuleBase, layout: &Layout) -> String {
     let mut text = format!("digraph {} {{\n", quoted(&layout.named.id));
     let title = quoted(&layout.named.name);
-    let _ = writeln!(text, "  graph [label={title}, tooltip={}, rankdir=LR];", quoted(&rules.about));
+    let _ = writeln!(
+        text,
+        "  graph [label={title}, tooltip={}, rankdir=LR];",
+        quoted(&rules.about)
+    );
     text.push_str("  node [shape=box];\n");
     for layer in LAYERS {
         let members = || {
@@ -25,12 +29,20 @@ pub fn to_dot(graph: &CausalGraph, rules: &RuleBase, layout: &Layout) -> String 
         if members().next().is_none() {
             continue;
         }
-        let _ = writeln!(text, "  subgraph cluster_{layer} {{\n    label={};", quoted(layer));
+        let _ = writeln!(
+            text,
+            "  subgraph cluster_{layer} {{\n    label={};",
+            quoted(layer)
+        );
         for (var, node) in members() {
             let states = node.states.join(" | ");
             let tooltip = quoted(&format!("{}: {states}", node.name));
             let label = quoted(&node.label);
-            let _ = writeln!(text, "    n{} [label={label}, tooltip={tooltip}];", var.index());
+            let _ = writeln!(
+                text,
+                "    n{} [label={label}, tooltip={tooltip}];",
+                var.index()
+            );
         }
         text.push_str("  }\n");
     }
@@ -77,7 +89,10 @@ mod tests {
 
     #[test]
     fn quotes_backslashes_and_line_breaks_are_escaped() {
-        assert_eq!(quoted("a 2\" hose\\clamp\nwet\t"), r#""a 2\" hose\\clamp\nwet""#);
+        assert_eq!(
+            quoted("a 2\" hose\\clamp\nwet\t"),
+            r#""a 2\" hose\\clamp\nwet""#
+        );
         assert_eq!(quoted("a\tb"), "\"a b\"");
     }
 }

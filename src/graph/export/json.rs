@@ -22,7 +22,11 @@ const VERSION: u32 = 1;
 /// first parent slowest).
 pub fn to_json(graph: &CausalGraph, rules: &RuleBase, layout: &Layout) -> Value {
     let nodes: Vec<Value> = graph.network.ids().map(|var| node(graph, var)).collect();
-    let tasks: Vec<Value> = graph.tasks.iter().map(|of| task(graph, rules, layout, of)).collect();
+    let tasks: Vec<Value> = graph
+        .tasks
+        .iter()
+        .map(|of| task(graph, rules, layout, of))
+        .collect();
     json!({
         "seepwise_graph": VERSION,
         "layout": { "id": layout.named.id, "name": layout.named.name },
@@ -35,7 +39,10 @@ fn node(graph: &CausalGraph, var: VarId) -> Value {
     let (of, family) = (graph.node(var), &graph.network.node(var).family);
     let arrows = graph.arrows_into(var);
     let parent = |parent: VarId| {
-        let arrow = arrows.iter().find(|(from, _)| *from == parent).map(|(_, arrow)| *arrow);
+        let arrow = arrows
+            .iter()
+            .find(|(from, _)| *from == parent)
+            .map(|(_, arrow)| *arrow);
         parent_with(&graph.node(parent).name, arrow)
     };
     let mut made = Map::new();
@@ -89,10 +96,17 @@ fn task(graph: &CausalGraph, rules: &RuleBase, layout: &Layout, of: &Task) -> Va
     let cover = |cover| &layout.covers[cover].named.id;
     let needs = of.needs.iter().map(|(facet, values)| {
         let facet = &rules.facets[*facet];
-        let values: Vec<&str> = values.iter().map(|&value| facet.values[value].named.id.as_str()).collect();
+        let values: Vec<&str> = values
+            .iter()
+            .map(|&value| facet.values[value].named.id.as_str())
+            .collect();
         (facet.named.id.clone(), json!(values))
     });
-    let signs: Vec<&str> = of.signs.iter().map(|&sign| graph.node(sign).name.as_str()).collect();
+    let signs: Vec<&str> = of
+        .signs
+        .iter()
+        .map(|&sign| graph.node(sign).name.as_str())
+        .collect();
     json!({
         "check": check.named.id,
         "intake": check.intake,

@@ -20,14 +20,19 @@ impl Context {
     fn block(&mut self, entry: Entry, rules: &RuleBase) -> Block {
         let id = entry.key.text.clone();
         let mut block = Block {
-            named: Named { id: id.clone(), name: String::new() },
+            named: Named {
+                id: id.clone(),
+                name: String::new(),
+            },
             raised_by: Vec::new(),
             raised_where: None,
             forbids: Vec::new(),
             says: String::new(),
             until: String::new(),
         };
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a block") else { return block };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a block") else {
+            return block;
+        };
         block.named = self.named(&id, &mut fields);
         let raised = fields.take("raised_by");
         for item in self.list(raised) {
@@ -38,7 +43,8 @@ impl Context {
         if raised.is_none() && raised_where.is_none() {
             let message = "nothing raises this block";
             let help = "add `raised_by:` with a check's answers, or `raised_where:` with an attribute of the vehicle";
-            self.notices.push(Notice::error(codes::MISSING_KEY, entry.key.span, message).help(help));
+            self.notices
+                .push(Notice::error(codes::MISSING_KEY, entry.key.span, message).help(help));
         }
         let forbids = fields.need("forbids", &mut self.notices);
         block.forbids = self.needs(forbids);
@@ -50,7 +56,11 @@ impl Context {
         block
     }
 
-    fn raised_by_answers(&mut self, item: &Node, rules: &RuleBase) -> Option<(CheckId, usize, Vec<usize>)> {
+    fn raised_by_answers(
+        &mut self,
+        item: &Node,
+        rules: &RuleBase,
+    ) -> Option<(CheckId, usize, Vec<usize>)> {
         let mut fields = self.fields(item, item.span, "an item of `raised_by:`")?;
         let check = fields.need("check", &mut self.notices);
         let check = check.and_then(|node| self.tables.checks.find_node(node, &mut self.notices));
@@ -72,7 +82,8 @@ impl Context {
                 let text = self.text_or_empty(Some(node));
                 let found = signs.iter().position(|sign| sign.named.id == text);
                 if found.is_none() && !text.is_empty() {
-                    let known: Vec<&str> = signs.iter().map(|sign| sign.named.id.as_str()).collect();
+                    let known: Vec<&str> =
+                        signs.iter().map(|sign| sign.named.id.as_str()).collect();
                     self.notices.push(unknown("sign", &text, node.span, &known));
                 }
                 found?
@@ -81,12 +92,21 @@ impl Context {
         let mut positions = Vec::new();
         for node in self.list(answers_node) {
             let text = self.text_or_empty(Some(node));
-            match signs[sign].answers.iter().position(|answer| answer.id == text) {
+            match signs[sign]
+                .answers
+                .iter()
+                .position(|answer| answer.id == text)
+            {
                 Some(at) => positions.push(at),
                 None if text.is_empty() => {}
                 None => {
-                    let known: Vec<&str> = signs[sign].answers.iter().map(|it| it.id.as_str()).collect();
-                    self.notices.push(unknown("answer", &text, node.span, &known));
+                    let known: Vec<&str> = signs[sign]
+                        .answers
+                        .iter()
+                        .map(|it| it.id.as_str())
+                        .collect();
+                    self.notices
+                        .push(unknown("answer", &text, node.span, &known));
                 }
             }
         }

@@ -2,9 +2,11 @@
 
 use crate::ids::{FaultId, Id, KindId, LeakKindId, LevelId, SpaceId};
 use crate::notice::codes;
-use crate::rules::base::{Condition, Fault, Kind, Named, Raise, Raiser, Reason, RuleBase, Source, Vary, Where};
+use crate::rules::base::{
+    Condition, Fault, Kind, Named, Raise, Raiser, Reason, RuleBase, Source, Vary, Where,
+};
 use crate::rules::check::context::Context;
-use crate::rules::check::names::{is_name, unknown};
+use crate::rules::check::names::unknown;
 use crate::rules::check::values::{Bounds, Owner};
 use crate::rules::raw::{Entry, Fields, Node, RawRules};
 use crate::source::Span;
@@ -28,7 +30,10 @@ impl Context {
     fn condition_of_vehicle(&mut self, entry: Entry) -> Condition {
         let id = entry.key.text.clone();
         let mut condition = Condition {
-            named: Named { id: id.clone(), name: String::new() },
+            named: Named {
+                id: id.clone(),
+                name: String::new(),
+            },
             only: Where::default(),
             base: Vary::always(0.5),
             raised_by: Vec::new(),
@@ -54,26 +59,45 @@ impl Context {
 
     fn base(&mut self, fields: &mut Fields<'_>, owner: Owner) -> Vary<f64> {
         match fields.need("base", &mut self.notices) {
-            Some(node) => self.vary(node, owner, |context, node| context.percent(node, Bounds::Closed)),
+            Some(node) => self.vary(node, owner, |context, node| {
+                context.percent(node, Bounds::Closed)
+            }),
             None => Vary::always(0.5),
         }
     }
 
-    fn raises(&mut self, node: Option<&Node>, kind: Option<KindId>, reason: &Reason) -> (Vec<Raise>, Vec<Span>) {
+    fn raises(
+        &mut self,
+        node: Option<&Node>,
+        kind: Option<KindId>,
+        reason: &Reason,
+    ) -> (Vec<Raise>, Vec<Span>) {
         let mut raises = Vec::new();
         let mut spans = Vec::new();
         for item in self.list(node) {
-            let Some(mut fields) = self.fields(item, item.span, "an item of `raised_by:`") else { continue };
+            let Some(mut fields) = self.fields(item, item.span, "an item of `raised_by:`") else {
+                continue;
+            };
             let by = self.raiser(&mut fields, kind);
-            let owner = if kind.is_some() { Owner::Part } else { Owner::Vehicle };
+            let owner = if kind.is_some() {
+                Owner::Part
+            } else {
+                Owner::Vehicle
+            };
             let strength = fields.need("strength", &mut self.notices);
             let strength = strength.map_or(Vary::always(0.5), |node| {
-                self.vary(node, owner, |context, node| context.percent(node, Bounds::Closed))
+                self.vary(node, owner, |context, node| {
+                    context.percent(node, Bounds::Closed)
+                })
             });
             let reason = self.reason_or(&mut fields, reason);
             self.finish(fields);
             if let Some(by) = by {
-                raises.push(Raise { by, strength, reason });
+                raises.push(Raise {
+                    by,
+                    strength,
+                    reason,
+                });
                 spans.push(item.span);
             }
         }
@@ -82,13 +106,24 @@ impl Context {
 
     fn raiser(&mut self, fields: &mut Fields<'_>, kind: Option<KindId>) -> Option<Raiser> {
         let condition = fields.take("condition");
-        let (fault, of) = if kind.is_some() { (fields.take("fault"), fields.take("of")) } else { (None, None) };
+        let (fault, of) = if kind.is_some() {
+            (fields.take("fault"), fields.take("of"))
+        } else {
+            (None, None)
+        };
         match (condition, fault, kind) {
             (Some(node), None, _) => {
                 if let Some(of) = of {
-                    self.error(codes::WRONG_KIND, of.span, "`of:` goes with `fault:`, a condition is the vehicle's");
+                    self.error(
+                        codes::WRONG_KIND,
+                        of.span,
+                        "`of:` goes with `fault:`, a condition is the vehicle's",
+                    );
                 }
-                self.tables.conditions.find_node(node, &mut self.notices).map(Raiser::Condition)
+                self.tables
+                    .conditions
+                    .find_node(node, &mut self.notices)
+                    .map(Raiser::Condition)
             }
             (None, Some(node), Some(kind)) => match of {
                 None => self.fault_here(kind, node).map(Raiser::Fault),
@@ -99,12 +134,24 @@ impl Context {
                 }
             },
             (Some(_), Some(node), _) => {
-                self.error(codes::WRONG_KIND, node.span, "give either `condition:` or `fault:`, not both");
+                self.error(
+                    codes::WRONG_KIND,
+                    node.span,
+                    "give either `condition:` or `fault:`, not both",
+                );
                 None
             }
             _ => {
-                let wanted = if kind.is_some() { "`condition:` or `fault:`" } else { "`condition:`" };
-                self.error(codes::MISSING_KEY, fields.at(), format!("an item of `raised_by:` needs {wanted}"));
+                let wanted = if kind.is_some() {
+                    "`condition:` or `fault:`"
+                } else {
+                    "`condition:`"
+                };
+                self.error(
+                    codes::MISSING_KEY,
+                    fields.at(),
+                    format!("an item of `raised_by:` needs {wanted}"),
+                );
                 None
             }
         }
@@ -130,8 +177,12 @@ impl Context {
             return Some(text);
         }
         if !text.is_empty() {
-            let known: Vec<&str> = self.faults.iter().map(|fault| fault.name.as_str()).collect();
-            let notice = unknown("fault of any kind of part", &text, node.span, &known);
+            let known: Vec<&str> = self
+                .faults
+                .iter()
+                .map(|fault| fault.name.as_str())
+                .collect();
+            let notice = unknown("fault", &text, node.span, &known);
             self.notices.push(notice);
         }
         None
@@ -140,8 +191,10 @@ impl Context {
     /// A role that at least one of these kinds has.
     pub fn role(&mut self, kinds: &[KindId], node: &Node) -> Option<String> {
         let text = self.text_or_empty(Some(node));
-        let known: Vec<&str> =
-            kinds.iter().flat_map(|kind| self.roles[kind.index()].iter().map(String::as_str)).collect();
+        let known: Vec<&str> = kinds
+            .iter()
+            .flat_map(|kind| self.roles[kind.index()].iter().map(String::as_str))
+            .collect();
         if known.contains(&text.as_str()) {
             return Some(text);
         }
@@ -155,13 +208,21 @@ impl Context {
     fn kind(&mut self, id: KindId, entry: Entry, rules: &mut RuleBase) -> Kind {
         let written = entry.key.text.clone();
         let mut kind = Kind {
-            named: Named { id: written.clone(), name: String::new() },
+            named: Named {
+                id: written.clone(),
+                name: String::new(),
+            },
             into: SpaceId::from_index(0),
             apart: false,
             no_leak: false,
             elsewhere: false,
             roles: self.roles[id.index()].clone(),
-            faults: self.faults.enumerated().filter(|(_, fault)| fault.kind == id).map(|(id, _)| id).collect(),
+            faults: self
+                .faults
+                .enumerated()
+                .filter(|(_, fault)| fault.kind == id)
+                .map(|(id, _)| id)
+                .collect(),
         };
         let Some(mut fields) = self.fields(entry.node, entry.key.span, "a kind of part") else {
             for _ in &kind.faults {
@@ -175,12 +236,10 @@ impl Context {
         {
             kind.into = space;
         }
-        let roles = fields.take("roles");
-        for item in self.list(roles) {
+        let named_roles = fields.take("roles");
+        for item in self.list(named_roles) {
             let role = self.text_or_empty(Some(item));
-            if !role.is_empty() && !is_name(&role) {
-                self.error(codes::BAD_NAME, item.span, format!("`{role}` cannot be the name of a role"));
-            }
+            self.check_name(&role, item.span, "role");
         }
         let apart = fields.take("apart");
         kind.apart = self.yes(apart);
@@ -215,10 +274,14 @@ impl Context {
             seen.push(&key.text);
             if key.text == OTHER {
                 let message = "`other` is the name of the unnamed fault";
-                self.error_help(codes::BAD_NAME, key.span, message, "it stands at the kind, beside `faults:`");
-            } else if !is_name(&key.text) {
-                let help = "small letters, digits and underscores, starting with a letter";
-                self.error_help(codes::BAD_NAME, key.span, format!("`{}` cannot be the name of a fault", key.text), help);
+                self.error_help(
+                    codes::BAD_NAME,
+                    key.span,
+                    message,
+                    "it stands at the kind, beside `faults:`",
+                );
+            } else {
+                self.check_name(&key.text, key.span, "fault");
             }
             let fault = self.fault(id, Entry { key, node });
             rules.faults.push(fault);
@@ -227,7 +290,10 @@ impl Context {
 
     fn blank_fault(id: String, kind: KindId) -> Fault {
         Fault {
-            named: Named { id, name: String::new() },
+            named: Named {
+                id,
+                name: String::new(),
+            },
             kind,
             other: false,
             only: Where::default(),
@@ -269,12 +335,18 @@ impl Context {
     }
 
     fn other_fault(&mut self, kind: KindId, node: &Node) -> Fault {
-        let mut fault = Self::blank_fault(OTHER.to_owned(), kind);
-        fault.other = true;
-        fault.named.name = "another fault here".to_owned();
-        fault.reason = Reason {
-            because: "no list of faults is complete".to_owned(),
-            source: Source::Judgement,
+        let name = "another fault here".to_owned();
+        let mut fault = Fault {
+            named: Named {
+                id: OTHER.to_owned(),
+                name,
+            },
+            other: true,
+            reason: Reason {
+                because: "no list of faults is complete".to_owned(),
+                source: Source::Judgement,
+            },
+            ..Self::blank_fault(OTHER.to_owned(), kind)
         };
         if let Some(mut fields) = self.fields(node, node.span, "`other:`") {
             fault.base = self.base(&mut fields, Owner::Part);
@@ -294,17 +366,28 @@ impl Context {
         }
         let mut leaks = Vec::new();
         for (key, levels) in node.entries().unwrap_or_default() {
-            let kind = self.tables.leak_kinds.find(&key.text, key.span, &mut self.notices);
+            let kind = self
+                .tables
+                .leak_kinds
+                .find(&key.text, key.span, &mut self.notices);
             if self.fields(levels, levels.span, "a kind of leak").is_none() {
                 continue;
             }
             for (key, chance) in levels.entries().unwrap_or_default() {
-                let level = self.tables.levels.find(&key.text, key.span, &mut self.notices);
+                let level = self
+                    .tables
+                    .levels
+                    .find(&key.text, key.span, &mut self.notices);
                 let chance = self.percent(chance, Bounds::Closed);
                 let Some(level) = level else { continue };
                 if level.index() == 0 {
                     let help = "what the chances leave over is \"present, not leaking\"";
-                    self.error_help(codes::NORMAL_ANSWER, key.span, "the first level is no leak", help);
+                    self.error_help(
+                        codes::NORMAL_ANSWER,
+                        key.span,
+                        "the first level is no leak",
+                        help,
+                    );
                 } else if let Some(kind) = kind {
                     leaks.push((kind, level, chance));
                 }
@@ -312,7 +395,8 @@ impl Context {
         }
         let sum: f64 = leaks.iter().map(|(_, _, chance)| chance).sum();
         if sum >= 1.0 - 1e-9 {
-            let message = format!("these chances add up to {:.4} %", sum * 100.0).replace(".0000", "");
+            let message =
+                format!("these chances add up to {:.4} %", sum * 100.0).replace(".0000", "");
             let help = "they must leave something over for \"present, not leaking\"";
             self.error_help(codes::ADDS_UP, node.span, message, help);
         }

@@ -30,7 +30,11 @@ impl Context {
         if let Some(mut fields) = self.fields(entry.node, at, "a check") {
             check.named = self.named(&entry.key.text, &mut fields);
             check.scope = self.scope(&mut fields);
-            let owner = if matches!(check.scope, Scope::Parts(_)) { Owner::Part } else { Owner::Vehicle };
+            let owner = if matches!(check.scope, Scope::Parts(_)) {
+                Owner::Part
+            } else {
+                Owner::Vehicle
+            };
             let only = fields.take("where");
             check.only = self.condition(only, owner);
             let intake = fields.take("intake");
@@ -40,8 +44,16 @@ impl Context {
             let ask = fields.need("ask", &mut self.notices);
             check.ask = self.text_or_empty(ask);
             // A question of the complaint is only asked; every other check is also done.
-            let how = if check.intake { fields.take("how") } else { fields.need("how", &mut self.notices) };
-            check.how = if how.is_some() { self.steps(how) } else { Vec::new() };
+            let how = if check.intake {
+                fields.take("how")
+            } else {
+                fields.need("how", &mut self.notices)
+            };
+            check.how = if how.is_some() {
+                self.steps(how)
+            } else {
+                Vec::new()
+            };
             let spoils = fields.take("spoils");
             check.spoils = self.ids(spoils, |tables| &tables.checks);
             check.repeats_independent = self.repeats(&mut fields);
@@ -59,19 +71,28 @@ impl Context {
         match (each, sweeps) {
             (Some(each), Some(sweeps)) => {
                 let message = "a sweep is done once for each zone: it takes no `each:`";
-                self.notices.push(Notice::error(codes::BAD_SWEEP, sweeps.span, message).label(each.span, "`each:`"));
+                self.notices.push(
+                    Notice::error(codes::BAD_SWEEP, sweeps.span, message)
+                        .label(each.span, "`each:`"),
+                );
                 Scope::Vehicle
             }
             (Some(each), None) => {
                 let kinds: Vec<KindId> = self.ids(Some(each), |tables| &tables.kinds);
                 if each.items().is_some_and(<[Node]>::is_empty) {
-                    self.error(codes::EMPTY_TEXT, each.span, "`each:` names at least one kind of part");
+                    self.error(
+                        codes::EMPTY_TEXT,
+                        each.span,
+                        "`each:` names at least one kind of part",
+                    );
                 }
                 Scope::Parts(kinds)
             }
-            (None, Some(sweeps)) => {
-                self.tables.checks.find_node(sweeps, &mut self.notices).map_or(Scope::Vehicle, Scope::Sweep)
-            }
+            (None, Some(sweeps)) => self
+                .tables
+                .checks
+                .find_node(sweeps, &mut self.notices)
+                .map_or(Scope::Vehicle, Scope::Sweep),
             (None, None) => Scope::Vehicle,
         }
     }
@@ -79,12 +100,18 @@ impl Context {
     /// Occasion and needs, put together. Returns where the set-up is written.
     fn set_up_of(&mut self, fields: &mut Fields<'_>, check: &mut Check, rules: &RuleBase) -> Span {
         let occasion = fields.take("occasion");
-        check.occasion = occasion.and_then(|node| self.tables.occasions.find_node(node, &mut self.notices));
+        check.occasion =
+            occasion.and_then(|node| self.tables.occasions.find_node(node, &mut self.notices));
         let needs = fields.take("needs");
         check.needs = self.needs(needs);
         let at = needs.or(occasion).map_or(fields.at(), |node| node.span);
         if let Some(occasion) = check.occasion.and_then(|id| rules.occasions.get(id)) {
-            check.needs = self.merge(&check.needs, &occasion.set_up, at, &occasion.named.name);
+            check.needs = self.merge(
+                &check.needs,
+                &occasion.set_up,
+                at,
+                &format!("the occasion `{}`", occasion.named.id),
+            );
         }
         at
     }
@@ -102,9 +129,10 @@ impl Context {
                 let all = &self.facet_values[facet.index()];
                 let words: Vec<&str> = allowed.iter().map(|value| all[*value].as_str()).collect();
                 let facet = self.tables.facets.name(*facet);
-                let message = format!("the check needs another `{facet}` than \"{what}\" does");
-                let help = format!("\"{what}\" takes `{facet}: {}`", words.join(" or "));
-                self.notices.push(Notice::error(codes::CONTRADICTION, at, message).help(help));
+                let message = format!("the check needs another `{facet}` than {what}");
+                let help = format!("{what} takes `{facet}: {}`", words.join(" or "));
+                self.notices
+                    .push(Notice::error(codes::CONTRADICTION, at, message).help(help));
             }
         }
         merged.retain(|(_, values)| !values.is_empty());
@@ -113,7 +141,9 @@ impl Context {
 
     fn effort(&mut self, fields: &mut Fields<'_>, check: &mut Check, owner: Owner) {
         match fields.take("minutes") {
-            Some(node) => check.minutes = self.vary(node, owner, |context, node| context.minutes(node)),
+            Some(node) => {
+                check.minutes = self.vary(node, owner, Self::minutes);
+            }
             None => self.error_help(
                 codes::NO_MINUTES,
                 fields.at(),
@@ -122,7 +152,7 @@ impl Context {
             ),
         }
         if let Some(node) = fields.take("waiting") {
-            check.waiting = self.vary(node, owner, |context, node| context.minutes(node));
+            check.waiting = self.vary(node, owner, Self::minutes);
         }
         let tools = fields.take("tools");
         check.tools = self.ids(tools, |tables| &tables.tools);
@@ -131,7 +161,9 @@ impl Context {
     }
 
     fn repeats(&mut self, fields: &mut Fields<'_>) -> bool {
-        let Some(node) = fields.take("repeats") else { return false };
+        let Some(node) = fields.take("repeats") else {
+            return false;
+        };
         match node.text() {
             Some("same") => false,
             Some("independent") => true,
@@ -142,13 +174,24 @@ impl Context {
         }
     }
 
-    fn signs_of(&mut self, fields: &mut Fields<'_>, check: &mut Check, owner: Owner, rules: &RuleBase) {
+    fn signs_of(
+        &mut self,
+        fields: &mut Fields<'_>,
+        check: &mut Check,
+        owner: Owner,
+        rules: &RuleBase,
+    ) {
         let asker = Asker::new(check, owner, rules);
         if let Scope::Sweep(_) = check.scope {
             for key in ["answers", "background", "reads", "signs", "choices"] {
                 if let Some((key, _)) = fields.take_entry(key) {
                     let message = format!("a sweep has no `{}:` of its own", key.text);
-                    self.error_help(codes::BAD_SWEEP, key.span, message, "it answers the signs of the check it sweeps");
+                    self.error_help(
+                        codes::BAD_SWEEP,
+                        key.span,
+                        message,
+                        "it answers the signs of the check it sweeps",
+                    );
                 }
             }
             return;
@@ -156,7 +199,10 @@ impl Context {
         if let Some(node) = fields.take("signs") {
             for key in ["answers", "background", "reads"] {
                 if let Some((key, _)) = fields.take_entry(key) {
-                    let message = format!("`{}:` stands inside each sign when there are `signs:`", key.text);
+                    let message = format!(
+                        "`{}:` stands inside each sign when there are `signs:`",
+                        key.text
+                    );
                     self.error(codes::UNKNOWN_KEY, key.span, message);
                 }
             }
@@ -165,6 +211,7 @@ impl Context {
                     if check.signs.iter().any(|sign| sign.named.id == key.text) {
                         continue;
                     }
+                    self.check_name(&key.text, key.span, "sign");
                     if let Some(mut fields) = self.fields(node, key.span, "a sign") {
                         let named = self.named(&key.text, &mut fields);
                         let sign = self.sign(named, &mut fields, &asker);
@@ -173,7 +220,11 @@ impl Context {
                     }
                 }
                 if node.entries().is_none_or(<[_]>::is_empty) {
-                    self.error(codes::EMPTY_TEXT, node.span, "a check needs at least one sign");
+                    self.error(
+                        codes::EMPTY_TEXT,
+                        node.span,
+                        "a check needs at least one sign",
+                    );
                 }
             }
         } else {
@@ -195,7 +246,10 @@ impl Context {
         let entries = node.entries().unwrap_or_default();
         for (at, (key, node)) in entries.iter().enumerate() {
             let last = at + 1 == entries.len();
-            let Some(mut fields) = self.fields(node, key.span, "a choice") else { continue };
+            self.check_name(&key.text, key.span, "choice");
+            let Some(mut fields) = self.fields(node, key.span, "a choice") else {
+                continue;
+            };
             let says = fields.need("says", &mut self.notices);
             let says = self.text_or_empty(says);
             let node = fields.take("shows");
@@ -207,25 +261,52 @@ impl Context {
                 }
                 (None, false) => {
                     let message = "a choice before the last must show an answer";
-                    self.error_help(codes::BAD_CHOICES, key.span, message, "add `shows: SIGN.ANSWER`");
+                    self.error_help(
+                        codes::BAD_CHOICES,
+                        key.span,
+                        message,
+                        "add `shows: SIGN.ANSWER`",
+                    );
                 }
                 _ => {}
             }
             if let (Some((sign, answer)), Some(node)) = (shows, node) {
-                let earlier = choices.iter().filter_map(|choice| choice.shows).find(|(known, _)| *known == sign);
+                let earlier = choices
+                    .iter()
+                    .filter_map(|choice| choice.shows)
+                    .find(|(known, _)| *known == sign);
                 if answer == 0 {
-                    let message = "a choice cannot show a normal answer: choosing something else says that";
+                    let message =
+                        "a choice cannot show a normal answer: choosing something else says that";
                     self.error(codes::BAD_CHOICES, node.span, message);
                 } else if earlier.is_some_and(|(_, known)| known <= answer) {
-                    let message = format!("choices go from worst to best, and `{}` is no better than one before it", key.text);
-                    self.error_help(codes::BAD_CHOICES, node.span, message, "answers of a sign are listed from normal to worst");
+                    let message = format!(
+                        "choices go from worst to best, and `{}` is no better than one before it",
+                        key.text
+                    );
+                    self.error_help(
+                        codes::BAD_CHOICES,
+                        node.span,
+                        message,
+                        "answers of a sign are listed from normal to worst",
+                    );
                 }
             }
             self.finish(fields);
-            choices.push(Choice { named: Named { id: key.text.clone(), name: says }, shows });
+            choices.push(Choice {
+                named: Named {
+                    id: key.text.clone(),
+                    name: says,
+                },
+                shows,
+            });
         }
         if entries.is_empty() {
-            self.error(codes::EMPTY_TEXT, node.span, "a list of choices needs choices");
+            self.error(
+                codes::EMPTY_TEXT,
+                node.span,
+                "a list of choices needs choices",
+            );
         }
         self.unchosen(node, signs, &choices);
         choices
@@ -235,8 +316,14 @@ impl Context {
     fn unchosen(&mut self, node: &Node, signs: &[Sign], choices: &[Choice]) {
         for (at, sign) in signs.iter().enumerate() {
             for (position, answer) in sign.answers.iter().enumerate().skip(1) {
-                if choices.iter().all(|choice| choice.shows != Some((at, position))) {
-                    let message = format!("no choice shows the answer `{}.{}`", sign.named.id, answer.id);
+                if choices
+                    .iter()
+                    .all(|choice| choice.shows != Some((at, position)))
+                {
+                    let message = format!(
+                        "no choice shows the answer `{}.{}`",
+                        sign.named.id, answer.id
+                    );
                     self.error(codes::BAD_CHOICES, node.span, message);
                 }
             }
@@ -245,8 +332,13 @@ impl Context {
 
     /// Gives a sweep the occasion and the set-up of the check it sweeps.
     fn finish_sweep(&mut self, id: CheckId, entry: Entry, rules: &mut RuleBase) {
-        let Scope::Sweep(swept) = rules.checks[id].scope else { return };
-        let at = entry.node.get("sweeps").map_or(entry.key.span, |node| node.span);
+        let Scope::Sweep(swept) = rules.checks[id].scope else {
+            return;
+        };
+        let at = entry
+            .node
+            .get("sweeps")
+            .map_or(entry.key.span, |node| node.span);
         let of = &rules.checks[swept];
         let what = match of.scope {
             Scope::Parts(_) => None,
@@ -256,10 +348,15 @@ impl Context {
         if let Some(what) = what {
             let message = format!("`{}` {what}: it cannot be swept", of.named.id);
             let label = self.tables.checks.span(swept);
-            self.notices.push(Notice::error(codes::BAD_SWEEP, at, message).label(label, "this check"));
+            self.notices
+                .push(Notice::error(codes::BAD_SWEEP, at, message).label(label, "this check"));
             return;
         }
-        let (needs, occasion, name) = (of.needs.clone(), of.occasion, of.named.name.clone());
+        let (needs, occasion, name) = (
+            of.needs.clone(),
+            of.occasion,
+            format!("the check `{}`", of.named.id),
+        );
         let merged = self.merge(&rules.checks[id].needs, &needs, at, &name);
         let check = &mut rules.checks[id];
         check.needs = merged;
@@ -269,7 +366,10 @@ impl Context {
 
 fn blank(id: &str) -> Check {
     Check {
-        named: Named { id: id.to_owned(), name: String::new() },
+        named: Named {
+            id: id.to_owned(),
+            name: String::new(),
+        },
         intake: false,
         scope: Scope::Vehicle,
         only: Where::default(),

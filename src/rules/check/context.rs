@@ -1,12 +1,12 @@
 //! What every step of the check shares: names, notices, and where things stand.
 
 use crate::ids::{
-    AttributeId, BlockId, CautionId, CheckId, ConditionId, FacetId, FaultId, GatherId, Id, IdVec, KindId,
-    LeakKindId, LevelId, OccasionId, SpaceId, ToolId, WayId,
+    AttributeId, BlockId, CautionId, CheckId, ConditionId, FacetId, FaultId, GatherId, Id, IdVec,
+    KindId, LeakKindId, LevelId, OccasionId, SpaceId, ToolId, WayId,
 };
 use crate::notice::{Notice, Notices};
 use crate::rules::base::{Attribute, Named};
-use crate::rules::check::names::Names;
+use crate::rules::check::names::{Names, bad_name, is_name};
 use crate::rules::raw::{Fields, Node, RawRules};
 use crate::source::Span;
 
@@ -52,7 +52,7 @@ impl Tables {
             cautions: table!(cautions, "caution"),
             tools: table!(tools, "tool"),
             conditions: table!(conditions, "condition"),
-            kinds: table!(parts, "kind of part"),
+            kinds: table!(parts, "part kind"),
             checks: table!(checks, "check"),
         }
     }
@@ -112,22 +112,47 @@ impl Context {
         let mut facet_values = Vec::new();
         for (at, entry) in raw.parts.iter().enumerate() {
             let kind = KindId::from_index(at);
-            let named = entry.node.get("faults").and_then(Node::entries).unwrap_or_default();
+            let named = entry
+                .node
+                .get("faults")
+                .and_then(Node::entries)
+                .unwrap_or_default();
             let mut seen: Vec<&str> = Vec::new();
             for (key, _) in named {
                 if !seen.contains(&key.text.as_str()) {
                     seen.push(&key.text);
-                    faults.push(FaultName { kind, name: key.text.clone(), span: key.span });
+                    faults.push(FaultName {
+                        kind,
+                        name: key.text.clone(),
+                        span: key.span,
+                    });
                 }
             }
             if entry.node.get("other").is_some() && !seen.contains(&"other") {
-                faults.push(FaultName { kind, name: "other".to_owned(), span: entry.key.span });
+                faults.push(FaultName {
+                    kind,
+                    name: "other".to_owned(),
+                    span: entry.key.span,
+                });
             }
-            let list = entry.node.get("roles").and_then(Node::items).unwrap_or_default();
-            roles.push(list.iter().filter_map(Node::text).map(str::to_owned).collect());
+            let list = entry
+                .node
+                .get("roles")
+                .and_then(Node::items)
+                .unwrap_or_default();
+            roles.push(
+                list.iter()
+                    .filter_map(Node::text)
+                    .map(str::to_owned)
+                    .collect(),
+            );
         }
         for entry in &raw.facets {
-            let values = entry.node.get("values").and_then(Node::entries).unwrap_or_default();
+            let values = entry
+                .node
+                .get("values")
+                .and_then(Node::entries)
+                .unwrap_or_default();
             let mut words: Vec<String> = Vec::new();
             for (key, _) in values {
                 if !words.contains(&key.text) {
@@ -161,23 +186,34 @@ impl Context {
         message: impl Into<String>,
         help: impl Into<String>,
     ) {
-        self.notices.push(Notice::error(code, at, message).help(help));
+        self.notices
+            .push(Notice::error(code, at, message).help(help));
     }
 
     /// Opens a map; an empty one, with a notice, if it is none.
-    pub fn fields<'n>(&mut self, node: &'n Node, at: Span, what: &'static str) -> Option<Fields<'n>> {
+    pub fn fields<'n>(
+        &mut self,
+        node: &'n Node,
+        at: Span,
+        what: &'static str,
+    ) -> Option<Fields<'n>> {
         Fields::of(node, at, what, &mut self.notices)
     }
 
     /// The fault of a kind by its id as written.
     pub fn fault_of(&self, kind: KindId, name: &str) -> Option<FaultId> {
         let mut all = self.faults.enumerated();
-        all.find(|(_, fault)| fault.kind == kind && fault.name == name).map(|(id, _)| id)
+        all.find(|(_, fault)| fault.kind == kind && fault.name == name)
+            .map(|(id, _)| id)
     }
 
     /// The ids, as written, of the faults of a kind.
     pub fn faults_of(&self, kind: KindId) -> Vec<&str> {
-        self.faults.iter().filter(|fault| fault.kind == kind).map(|fault| fault.name.as_str()).collect()
+        self.faults
+            .iter()
+            .filter(|fault| fault.kind == kind)
+            .map(|fault| fault.name.as_str())
+            .collect()
     }
 
     /// A fault written as `kind.fault`.
@@ -186,9 +222,19 @@ impl Context {
         format!("{}.{}", self.tables.kinds.name(named.kind), named.name)
     }
 
+    /// Reports a name that is no id. An empty one has been reported.
+    pub fn check_name(&mut self, name: &str, at: Span, what: &str) {
+        if !name.is_empty() && !is_name(name) {
+            self.notices.push(bad_name(name, at, what));
+        }
+    }
+
     /// The id and name of an entry: its key and its `name:`.
     pub fn named(&mut self, id: &str, fields: &mut Fields<'_>) -> Named {
         let node = fields.need("name", &mut self.notices);
-        Named { id: id.to_owned(), name: self.text_or_empty(node) }
+        Named {
+            id: id.to_owned(),
+            name: self.text_or_empty(node),
+        }
     }
 }

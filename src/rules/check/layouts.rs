@@ -4,7 +4,7 @@ use crate::ids::{AttributeId, CoverId, FaultId, Id, KindId, PartId, ZoneId};
 use crate::notice::{Notice, codes};
 use crate::rules::base::{Named, RuleBase};
 use crate::rules::check::context::Context;
-use crate::rules::check::names::{Names, is_name, unknown};
+use crate::rules::check::names::{Names, unknown};
 use crate::rules::check::values::Bounds;
 use crate::rules::layout::{Cover, Layout, Part, Scale, Zone};
 use crate::rules::raw::{Entry, Fields, LayoutFile, Node};
@@ -45,13 +45,13 @@ impl Context {
         let id_node = fields.need("id", &mut self.notices);
         let at = id_node.map_or(fields.at(), |node| node.span);
         layout.named.id = self.text_or_empty(id_node);
-        if !layout.named.id.is_empty() && !is_name(&layout.named.id) {
-            let help = "small letters, digits and underscores, starting with a letter";
-            self.error_help(codes::BAD_NAME, at, format!("`{}` cannot be the id of a layout", layout.named.id), help);
-        }
+        self.check_name(&layout.named.id, at, "layout");
         let name = fields.need("name", &mut self.notices);
         layout.named.name = self.text_or_empty(name);
-        layout.about = fields.take("about").map(|node| self.text_or_empty(Some(node))).unwrap_or_default();
+        layout.about = fields
+            .take("about")
+            .map(|node| self.text_or_empty(Some(node)))
+            .unwrap_or_default();
         let vehicle = fields.take("vehicle");
         layout.vehicle = self.attributes_of(vehicle, true);
         let litres = fields.need("coolant_litres", &mut self.notices);
@@ -87,16 +87,34 @@ impl Context {
         }
         let (parts, part_entries) = self.table(&mut fields, "parts", "part");
         self.finish(fields);
-        let around = Around { zones, covers, parts, trail: rules.trail_pass };
+        let around = Around {
+            zones,
+            covers,
+            parts,
+            trail: rules.trail_pass,
+        };
         let mut runs = Vec::new();
         for entry in part_entries {
             let (part, spans) = self.part(entry, &around, rules);
             layout.parts.push(part);
             runs.push(spans);
         }
-        let Around { zones, covers, parts, .. } = around;
+        let Around {
+            zones,
+            covers,
+            parts,
+            ..
+        } = around;
         let arrives = arrives.map_or(at, |node| node.span);
-        ReadLayout { layout, at, parts, zones, covers, runs, arrives }
+        ReadLayout {
+            layout,
+            at,
+            parts,
+            zones,
+            covers,
+            runs,
+            arrives,
+        }
     }
 
     /// A map of named things: its names and its entries, each name once.
@@ -108,7 +126,9 @@ impl Context {
     ) -> (Names<I>, Vec<Entry<'n>>) {
         let mut entries: Vec<Entry<'n>> = Vec::new();
         if let Some(node) = fields.take(key)
-            && self.fields(node, node.span, "a list of named things").is_some()
+            && self
+                .fields(node, node.span, "a list of named things")
+                .is_some()
         {
             for (key, node) in node.entries().unwrap_or_default() {
                 if entries.iter().all(|known| known.key.text != key.text) {
@@ -116,24 +136,48 @@ impl Context {
                 }
             }
         }
-        (Names::new(what, entries.iter().map(|entry| entry.key), &mut self.notices), entries)
+        (
+            Names::new(
+                what,
+                entries.iter().map(|entry| entry.key),
+                &mut self.notices,
+            ),
+            entries,
+        )
     }
 
     /// The value of every attribute: as written, else the default.
     fn attributes_of(&mut self, node: Option<&Node>, of_vehicle: bool) -> Vec<Option<usize>> {
         let own = |attribute: &crate::rules::base::Attribute| attribute.of_vehicle == of_vehicle;
-        let mut values: Vec<Option<usize>> =
-            self.attributes.iter().map(|it| if own(it) { it.default } else { None }).collect();
+        let mut values: Vec<Option<usize>> = self
+            .attributes
+            .iter()
+            .map(|it| if own(it) { it.default } else { None })
+            .collect();
         let Some(node) = node else { return values };
-        if self.fields(node, node.span, "a map from attribute to value").is_none() {
+        if self
+            .fields(node, node.span, "a map from attribute to value")
+            .is_none()
+        {
             return values;
         }
         for (key, value) in node.entries().unwrap_or_default() {
-            let found: Option<AttributeId> = self.tables.attributes.find(&key.text, key.span, &mut self.notices);
+            let found: Option<AttributeId> =
+                self.tables
+                    .attributes
+                    .find(&key.text, key.span, &mut self.notices);
             let Some(id) = found else { continue };
             if !self.attributes.get(id).is_some_and(own) {
-                let owner = if of_vehicle { "parts, not of the vehicle" } else { "the vehicle, not of parts" };
-                self.error(codes::WRONG_OWNER, key.span, format!("`{}` is an attribute of {owner}", key.text));
+                let owner = if of_vehicle {
+                    "parts, not of the vehicle"
+                } else {
+                    "the vehicle, not of parts"
+                };
+                self.error(
+                    codes::WRONG_OWNER,
+                    key.span,
+                    format!("`{}` is an attribute of {owner}", key.text),
+                );
                 continue;
             }
             values[id.index()] = self.attribute_value(id, value);
@@ -142,7 +186,13 @@ impl Context {
     }
 
     fn zone(&mut self, entry: Entry) -> Zone {
-        let mut zone = Zone { named: Named { id: entry.key.text.clone(), name: String::new() }, needs: Vec::new() };
+        let mut zone = Zone {
+            named: Named {
+                id: entry.key.text.clone(),
+                name: String::new(),
+            },
+            needs: Vec::new(),
+        };
         if let Some(mut fields) = self.fields(entry.node, entry.key.span, "a zone") {
             zone.named = self.named(&entry.key.text, &mut fields);
             let needs = fields.take("needs");
@@ -153,8 +203,15 @@ impl Context {
     }
 
     fn cover(&mut self, entry: Entry) -> Cover {
-        let named = Named { id: entry.key.text.clone(), name: String::new() };
-        let mut cover = Cover { named, hands: 0.0, needs: Vec::new() };
+        let named = Named {
+            id: entry.key.text.clone(),
+            name: String::new(),
+        };
+        let mut cover = Cover {
+            named,
+            hands: 0.0,
+            needs: Vec::new(),
+        };
         if let Some(mut fields) = self.fields(entry.node, entry.key.span, "a cover") {
             cover.named = self.named(&entry.key.text, &mut fields);
             let hands = fields.need("hands", &mut self.notices);
@@ -175,25 +232,37 @@ impl Context {
         let because = fields.need("because", &mut self.notices);
         let because = self.text_or_empty(because);
         self.finish(fields);
-        fault.map(|fault| Scale { fault, times, because })
+        fault.map(|fault| Scale {
+            fault,
+            times,
+            because,
+        })
     }
 
     /// A fault written as `kind.fault`.
     fn fault_in_full(&mut self, node: &Node) -> Option<FaultId> {
         let text = self.text_or_empty(Some(node));
         let (kind, fault) = text.split_once('.').unwrap_or((&text, ""));
-        let found = self.tables.kinds.get(kind).and_then(|kind| self.fault_of(kind, fault));
+        let found = self
+            .tables
+            .kinds
+            .get(kind)
+            .and_then(|kind| self.fault_of(kind, fault));
         if found.is_none() && !text.is_empty() {
             let all: Vec<String> = self.faults.ids().map(|id| self.full_name(id)).collect();
             let known: Vec<&str> = all.iter().map(String::as_str).collect();
-            self.notices.push(unknown("fault", &text, node.span, &known));
+            self.notices
+                .push(unknown("fault", &text, node.span, &known));
         }
         found
     }
 
     fn part(&mut self, entry: Entry, around: &Around, rules: &RuleBase) -> (Part, Vec<Span>) {
         let mut part = Part {
-            named: Named { id: entry.key.text.clone(), name: String::new() },
+            named: Named {
+                id: entry.key.text.clone(),
+                name: String::new(),
+            },
             kind: KindId::from_index(0),
             attributes: vec![None; self.attributes.len()],
             zone: None,
@@ -203,7 +272,9 @@ impl Context {
             runs_down_to: Vec::new(),
         };
         let mut spans = Vec::new();
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a part") else { return (part, spans) };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a part") else {
+            return (part, spans);
+        };
         part.named = self.named(&entry.key.text, &mut fields);
         let kind = fields.need("kind", &mut self.notices);
         let kind = kind.and_then(|node| self.tables.kinds.find_node(node, &mut self.notices));
@@ -245,7 +316,12 @@ impl Context {
                 && !kind.roles.contains(&key.text)
             {
                 let known: Vec<&str> = kind.roles.iter().map(String::as_str).collect();
-                self.notices.push(unknown(&format!("role of `{}`", kind.named.id), &key.text, key.span, &known));
+                self.notices.push(unknown(
+                    &format!("role of `{}`", kind.named.id),
+                    &key.text,
+                    key.span,
+                    &known,
+                ));
             } else if let Some(part) = part
                 && joins.iter().all(|(role, _)| *role != key.text)
             {
@@ -262,7 +338,11 @@ impl Context {
         let mut add = |part: Option<PartId>, chance: f64, span: Span, context: &mut Self| {
             let Some(part) = part else { return };
             if runs.iter().any(|(known, _)| *known == part) {
-                context.error(codes::DUPLICATE_NAME, span, "the same place is listed twice");
+                context.error(
+                    codes::DUPLICATE_NAME,
+                    span,
+                    "the same place is listed twice",
+                );
             } else {
                 runs.push((part, chance));
                 spans.push(span);
@@ -288,9 +368,15 @@ impl Context {
     pub fn layouts_apart(&mut self, layouts: &[ReadLayout]) {
         for (at, one) in layouts.iter().enumerate() {
             let id = &one.layout.named.id;
-            if let Some(first) = layouts[..at].iter().find(|other| other.layout.named.id == *id && !id.is_empty()) {
+            if let Some(first) = layouts[..at]
+                .iter()
+                .find(|other| other.layout.named.id == *id && !id.is_empty())
+            {
                 let message = format!("two layouts have the id `{id}`");
-                self.notices.push(Notice::error(codes::DUPLICATE_NAME, one.at, message).label(first.at, "the first"));
+                self.notices.push(
+                    Notice::error(codes::DUPLICATE_NAME, one.at, message)
+                        .label(first.at, "the first"),
+                );
             }
         }
     }

@@ -33,8 +33,16 @@ impl Context {
 
     fn leak_kind(&mut self, entry: Entry) -> LeakKind {
         let id = entry.key.text.clone();
-        let mut kind = LeakKind { named: Named { id: id.clone(), name: String::new() }, hidden_by: None };
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a leak kind") else { return kind };
+        let mut kind = LeakKind {
+            named: Named {
+                id: id.clone(),
+                name: String::new(),
+            },
+            hidden_by: None,
+        };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a leak kind") else {
+            return kind;
+        };
         kind.named = self.named(&id, &mut fields);
         if let Some(node) = fields.take("hidden_by")
             && let Some(mut hidden) = self.fields(node, node.span, "`hidden_by:`")
@@ -46,7 +54,11 @@ impl Context {
             if let (Some(level), Some(from)) = (level, from)
                 && level.index() == 0
             {
-                self.error(codes::NORMAL_ANSWER, from.span, "the first level hides nothing");
+                self.error(
+                    codes::NORMAL_ANSWER,
+                    from.span,
+                    "the first level hides nothing",
+                );
             }
             kind.hidden_by = gather.zip(level);
             self.finish(hidden);
@@ -57,16 +69,30 @@ impl Context {
 
     fn occasion(&mut self, entry: Entry) -> Occasion {
         let id = entry.key.text.clone();
-        let named = Named { id: id.clone(), name: String::new() };
-        let mut occasion = Occasion { named, kinds: Vec::new(), set_up: Vec::new(), lasting: false };
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "an occasion") else { return occasion };
+        let named = Named {
+            id: id.clone(),
+            name: String::new(),
+        };
+        let mut occasion = Occasion {
+            named,
+            kinds: Vec::new(),
+            set_up: Vec::new(),
+            lasting: false,
+        };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "an occasion") else {
+            return occasion;
+        };
         occasion.named = self.named(&id, &mut fields);
         let kinds = fields.need("kinds", &mut self.notices);
         occasion.kinds = self.ids(kinds, |tables| &tables.leak_kinds);
         if let Some(node) = kinds
             && node.items().is_some_and(<[_]>::is_empty)
         {
-            self.error(codes::EMPTY_TEXT, node.span, "an occasion on which nothing leaks shows nothing");
+            self.error(
+                codes::EMPTY_TEXT,
+                node.span,
+                "an occasion on which nothing leaks shows nothing",
+            );
         }
         let set_up = fields.take("set_up");
         occasion.set_up = self.needs(set_up);
@@ -79,7 +105,10 @@ impl Context {
     fn gather(&mut self, entry: Entry, rules: &RuleBase) -> Gather {
         let id = entry.key.text.clone();
         let mut gather = Gather {
-            named: Named { id: id.clone(), name: String::new() },
+            named: Named {
+                id: id.clone(),
+                name: String::new(),
+            },
             into: Vec::new(),
             enters: None,
             during: Vec::new(),
@@ -87,23 +116,42 @@ impl Context {
             kinds: Vec::new(),
             except: Vec::new(),
         };
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a gather") else { return gather };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a gather") else {
+            return gather;
+        };
         gather.named = self.named(&id, &mut fields);
         let into = fields.take("into");
         gather.into = self.ids(into, |tables| &tables.spaces);
         if let Some(node) = fields.take("enters") {
             let what = self.text_or_empty(Some(node));
-            let held: Vec<&str> = rules.spaces.iter().filter_map(|space| space.holds.as_deref()).collect();
+            let held: Vec<&str> = rules
+                .spaces
+                .iter()
+                .filter_map(|space| space.holds.as_deref())
+                .collect();
             if !held.contains(&what.as_str()) && !what.is_empty() {
-                let notice = crate::rules::check::names::unknown("space that holds", &what, node.span, &held);
+                let notice = crate::rules::check::names::unknown(
+                    "space that holds",
+                    &what,
+                    node.span,
+                    &held,
+                );
                 self.notices.push(notice);
             }
             gather.enters = Some(what);
         }
         let during = fields.take("during");
-        gather.during = self.ids(during, |tables| &tables.duties).into_iter().map(Id::index).collect();
+        gather.during = self
+            .ids(during, |tables| &tables.duties)
+            .into_iter()
+            .map(Id::index)
+            .collect();
         if let (Some(node), None) = (during, &gather.enters) {
-            self.error(codes::MISSING_KEY, node.span, "`during:` counts only with `enters:`");
+            self.error(
+                codes::MISSING_KEY,
+                node.span,
+                "`during:` counts only with `enters:`",
+            );
         }
         let condition = fields.take("where");
         gather.only = self.condition(condition, Owner::Part);
@@ -117,9 +165,13 @@ impl Context {
 
     fn visibility(&mut self, entry: Entry) -> Visibility {
         let mut visibility = Visibility::default();
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "`visibility:`") else { return visibility };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "`visibility:`") else {
+            return visibility;
+        };
         if let Some(node) = fields.take("seen") {
-            visibility.seen = self.vary(node, Owner::Part, |context, node| context.percent(node, Bounds::Closed));
+            visibility.seen = self.vary(node, Owner::Part, |context, node| {
+                context.percent(node, Bounds::Closed)
+            });
         }
         if let Some(node) = fields.take("under_cover") {
             visibility.under_cover = self.percent(node, Bounds::Closed);
@@ -129,7 +181,9 @@ impl Context {
     }
 
     fn trail(&mut self, entry: Entry) -> f64 {
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "`trail:`") else { return TRAIL_PASS };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "`trail:`") else {
+            return TRAIL_PASS;
+        };
         let passes = fields.need("passes", &mut self.notices);
         let passes = passes.map_or(TRAIL_PASS, |node| self.percent(node, Bounds::Closed));
         self.finish(fields);

@@ -21,13 +21,20 @@ pub struct Names<I> {
 
 impl<I: Id> Names<I> {
     /// From keys in order. Keys that are no ids are reported.
-    pub fn new<'k>(what: &'static str, keys: impl Iterator<Item = &'k Key>, notices: &mut Notices) -> Self {
-        let mut names = Self { what, list: Vec::new(), index: BTreeMap::new(), id: PhantomData };
+    pub fn new<'k>(
+        what: &'static str,
+        keys: impl Iterator<Item = &'k Key>,
+        notices: &mut Notices,
+    ) -> Self {
+        let mut names = Self {
+            what,
+            list: Vec::new(),
+            index: BTreeMap::new(),
+            id: PhantomData,
+        };
         for key in keys {
             if !is_name(&key.text) {
-                let message = format!("`{}` cannot be the name of a {what}", key.text);
-                let help = "small letters, digits and underscores, starting with a letter";
-                notices.push(Notice::error(codes::BAD_NAME, key.span, message).help(help));
+                notices.push(bad_name(&key.text, key.span, what));
             }
             names.index.insert(key.text.clone(), names.list.len());
             names.list.push((key.text.clone(), key.span));
@@ -69,7 +76,11 @@ impl<I: Id> Names<I> {
         if let Some(text) = node.text() {
             return self.find(text, node.span, notices);
         }
-        let message = format!("the name of a {} belongs here, not {}", self.what, node.kind_words());
+        let message = format!(
+            "the name of a {} belongs here, not {}",
+            self.what,
+            node.kind_words()
+        );
         notices.push(Notice::error(codes::WRONG_KIND, node.span, message));
         None
     }
@@ -77,7 +88,23 @@ impl<I: Id> Names<I> {
 
 /// The notice for a name that nobody declared.
 pub fn unknown(what: &str, name: &str, at: Span, known: &[&str]) -> Notice {
-    Notice::error(codes::UNKNOWN_NAME, at, format!("there is no {what} `{name}`")).maybe_help(help_for(name, known))
+    // "fault of `hose`": the name belongs after the noun.
+    let message = match what.split_once(" of ") {
+        Some((noun, owner)) => format!("there is no {noun} `{name}` of {owner}"),
+        None => format!("there is no {what} `{name}`"),
+    };
+    Notice::error(codes::UNKNOWN_NAME, at, message).maybe_help(help_for(name, known))
+}
+
+/// The notice for a name that is no id.
+pub fn bad_name(name: &str, at: Span, what: &str) -> Notice {
+    let help = "small letters, digits and underscores, starting with a letter";
+    Notice::error(
+        codes::BAD_NAME,
+        at,
+        format!("`{name}` cannot be the name of a {what}"),
+    )
+    .help(help)
 }
 
 /// Whether a text can be an id.

@@ -15,12 +15,11 @@ impl Context {
     pub fn read_strengths(&mut self, raw: &RawRules) {
         let mut strengths = Vec::new();
         for entry in &raw.strengths {
-            strengths.push((entry.key.text.clone(), self.percent(entry.node, Bounds::Closed)));
-            if !crate::rules::check::names::is_name(&entry.key.text) {
-                let message = format!("`{}` cannot be a word for a strength", entry.key.text);
-                let help = "small letters, digits and underscores, starting with a letter";
-                self.error_help(codes::BAD_NAME, entry.key.span, message, help);
-            }
+            strengths.push((
+                entry.key.text.clone(),
+                self.percent(entry.node, Bounds::Closed),
+            ));
+            self.check_name(&entry.key.text, entry.key.span, "strength");
         }
         self.strengths = strengths;
     }
@@ -37,7 +36,15 @@ impl Context {
     fn attribute(&mut self, entry: Entry) -> Attribute {
         let id = entry.key.text.clone();
         let Some(mut fields) = self.fields(entry.node, entry.key.span, "an attribute") else {
-            return Attribute { named: Named { id, name: String::new() }, of_vehicle: false, values: Vec::new(), default: None };
+            return Attribute {
+                named: Named {
+                    id,
+                    name: String::new(),
+                },
+                of_vehicle: false,
+                values: Vec::new(),
+                default: None,
+            };
         };
         let named = self.named(&id, &mut fields);
         let of = fields.need("of", &mut self.notices);
@@ -54,20 +61,36 @@ impl Context {
         for item in self.list(listed) {
             let value = self.text_or_empty(Some(item));
             if values.contains(&value) && !value.is_empty() {
-                self.error(codes::DUPLICATE_NAME, item.span, format!("`{value}` is listed twice"));
+                self.error(
+                    codes::DUPLICATE_NAME,
+                    item.span,
+                    format!("`{value}` is listed twice"),
+                );
             }
             values.push(value);
         }
         let default = fields.take("default").and_then(|node| {
-            let found = values.iter().position(|value| Some(value.as_str()) == node.text());
+            let found = values
+                .iter()
+                .position(|value| Some(value.as_str()) == node.text());
             if found.is_none() {
                 let message = "the default is none of the values";
-                self.error_help(codes::WRONG_VALUE, node.span, message, format!("permitted: {}", values.join(", ")));
+                self.error_help(
+                    codes::WRONG_VALUE,
+                    node.span,
+                    message,
+                    format!("permitted: {}", values.join(", ")),
+                );
             }
             found
         });
         self.finish(fields);
-        Attribute { named, of_vehicle, values, default }
+        Attribute {
+            named,
+            of_vehicle,
+            values,
+            default,
+        }
     }
 
     /// Levels, certainty, policy, duties and spaces.
@@ -88,7 +111,10 @@ impl Context {
         }
         for entry in &raw.duties {
             let name = self.text_or_empty(Some(entry.node));
-            rules.duties.push(Named { id: entry.key.text.clone(), name });
+            rules.duties.push(Named {
+                id: entry.key.text.clone(),
+                name,
+            });
         }
         let mut own = None;
         for (at, entry) in raw.spaces.iter().enumerate() {
@@ -100,7 +126,11 @@ impl Context {
                     rules.own_space = Some(Id::from_index(at));
                 }
                 (true, Some(_)) => {
-                    self.error(codes::DUPLICATE_NAME, entry.key.span, "only one space can be the coolant's `own`");
+                    self.error(
+                        codes::DUPLICATE_NAME,
+                        entry.key.span,
+                        "only one space can be the coolant's `own`",
+                    );
                 }
                 (false, _) => {}
             }
@@ -109,20 +139,43 @@ impl Context {
 
     fn level(&mut self, entry: Entry, first: bool) -> Level {
         let id = entry.key.text.clone();
-        let mut level = Level { named: Named { id: id.clone(), name: String::new() }, ml_per_min: None, looks: String::new() };
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a level") else { return level };
+        let mut level = Level {
+            named: Named {
+                id: id.clone(),
+                name: String::new(),
+            },
+            ml_per_min: None,
+            looks: String::new(),
+        };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a level") else {
+            return level;
+        };
         level.named = self.named(&id, &mut fields);
         if first {
             if let Some(node) = fields.take("ml_per_min") {
-                self.error(codes::NORMAL_ANSWER, node.span, "the first level is no leak: it has no rate");
+                self.error(
+                    codes::NORMAL_ANSWER,
+                    node.span,
+                    "the first level is no leak: it has no rate",
+                );
             }
         } else if let Some(node) = fields.need("ml_per_min", &mut self.notices) {
             level.ml_per_min = Some(self.range(node, 0.0, HUGE, "a rate"));
-            if level.ml_per_min.is_some_and(|(low, high)| low <= 0.0 || low >= high) {
-                self.error(codes::OUT_OF_RANGE, node.span, "a band of rates is [lowest, highest], both above 0");
+            if level
+                .ml_per_min
+                .is_some_and(|(low, high)| low <= 0.0 || low >= high)
+            {
+                self.error(
+                    codes::OUT_OF_RANGE,
+                    node.span,
+                    "a band of rates is [lowest, highest], both above 0",
+                );
             }
         }
-        level.looks = fields.take("looks").map(|node| self.text_or_empty(Some(node))).unwrap_or_default();
+        level.looks = fields
+            .take("looks")
+            .map(|node| self.text_or_empty(Some(node)))
+            .unwrap_or_default();
         self.finish(fields);
         level
     }
@@ -137,16 +190,25 @@ impl Context {
             self.wrong_kind("one number or [lowest, highest]", node);
             return (low, low);
         };
-        let pair = (self.number_in(from, low, high, what), self.number_in(to, low, high, what));
+        let pair = (
+            self.number_in(from, low, high, what),
+            self.number_in(to, low, high, what),
+        );
         if pair.0 > pair.1 {
-            self.error(codes::OUT_OF_RANGE, node.span, "the lowest comes first: [lowest, highest]");
+            self.error(
+                codes::OUT_OF_RANGE,
+                node.span,
+                "the lowest comes first: [lowest, highest]",
+            );
         }
         pair
     }
 
     fn certainty(&mut self, entry: Entry) -> Certainty {
         let mut certainty = Certainty::default();
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "`certainty:`") else { return certainty };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "`certainty:`") else {
+            return certainty;
+        };
         for (key, into) in [
             ("fairly", &mut certainty.fairly),
             ("guess", &mut certainty.guess),
@@ -162,14 +224,19 @@ impl Context {
 
     fn policy(&mut self, entry: Entry) -> Policy {
         let mut policy = Policy::default();
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "`policy:`") else { return policy };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "`policy:`") else {
+            return policy;
+        };
         if let Some(node) = fields.take("waiting_counts") {
             let counts = node.entries().unwrap_or_default();
             if counts.is_empty() {
                 self.wrong_kind("a map from hurry to percent", node);
             } else {
                 let each = counts.iter().map(|(key, node)| {
-                    (key.text.clone(), self.number_in(node, 0.0, 10_000.0, "percent of a minute") / 100.0)
+                    (
+                        key.text.clone(),
+                        self.number_in(node, 0.0, 10_000.0, "percent of a minute") / 100.0,
+                    )
                 });
                 policy.waiting_counts = each.collect();
             }
@@ -193,26 +260,39 @@ impl Context {
     fn space(&mut self, entry: Entry, raw: &RawRules) -> (Space, bool) {
         let id = entry.key.text.clone();
         let pressures = vec![(0.0, 0.0); raw.duties.len()];
-        let mut space = Space { named: Named { id: id.clone(), name: String::new() }, holds: None, pressure_bar: pressures };
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a space") else { return (space, false) };
+        let mut space = Space {
+            named: Named {
+                id: id.clone(),
+                name: String::new(),
+            },
+            holds: None,
+            pressure_bar: pressures,
+        };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a space") else {
+            return (space, false);
+        };
         space.named = self.named(&id, &mut fields);
         let own = fields.take("own");
         let own = self.yes(own);
-        space.holds = fields.take("holds").map(|node| self.text_or_empty(Some(node)));
+        space.holds = fields
+            .take("holds")
+            .map(|node| self.text_or_empty(Some(node)));
         if let Some(node) = fields.need("pressure_bar", &mut self.notices)
             && self.fields(node, node.span, "`pressure_bar:`").is_some()
         {
             for (at, duty) in raw.duties.iter().enumerate() {
-                match node.get(&duty.key.text) {
-                    Some(value) => space.pressure_bar[at] = self.range(value, -HUGE, HUGE, "a pressure"),
-                    None => {
-                        let message = format!("the pressure for the duty `{}` is missing", duty.key.text);
-                        self.error(codes::MISSING_KEY, node.span, message);
-                    }
+                if let Some(value) = node.get(&duty.key.text) {
+                    space.pressure_bar[at] = self.range(value, -HUGE, HUGE, "a pressure");
+                } else {
+                    let message =
+                        format!("the pressure for the duty `{}` is missing", duty.key.text);
+                    self.error(codes::MISSING_KEY, node.span, message);
                 }
             }
             for (key, _) in node.entries().unwrap_or_default() {
-                self.tables.duties.find(&key.text, key.span, &mut self.notices);
+                self.tables
+                    .duties
+                    .find(&key.text, key.span, &mut self.notices);
             }
         }
         self.finish(fields);

@@ -2,9 +2,11 @@
 
 use crate::ids::FacetId;
 use crate::notice::codes;
-use crate::rules::base::{Caution, Facet, FacetValue, Named, Never, RuleBase, SetUpNeeds, Vary, Way, Where};
+use crate::rules::base::{
+    Caution, Facet, FacetValue, Named, Never, RuleBase, SetUpNeeds, Vary, Way, Where,
+};
 use crate::rules::check::context::Context;
-use crate::rules::check::names::{is_name, unknown};
+use crate::rules::check::names::unknown;
 use crate::rules::check::values::Owner;
 use crate::rules::raw::{Entry, Node, RawRules};
 
@@ -24,16 +26,25 @@ impl Context {
         }
         for node in &raw.never {
             self.spots.never.push(node.span);
-            let Some(mut fields) = self.fields(node, node.span, "an item of `never:`") else { continue };
+            let Some(mut fields) = self.fields(node, node.span, "an item of `never:`") else {
+                continue;
+            };
             let set_up_node = fields.need("set_up", &mut self.notices);
             let set_up = self.needs(set_up_node);
             if let Some(node) = set_up_node
                 && node.entries().is_none_or(<[_]>::is_empty)
             {
-                self.error(codes::EMPTY_TEXT, node.span, "an empty set-up would forbid everything");
+                self.error(
+                    codes::EMPTY_TEXT,
+                    node.span,
+                    "an empty set-up would forbid everything",
+                );
             }
             let because = fields.need("because", &mut self.notices);
-            rules.never.push(Never { set_up, because: self.text_or_empty(because) });
+            rules.never.push(Never {
+                set_up,
+                because: self.text_or_empty(because),
+            });
             self.finish(fields);
         }
         for entry in &raw.cautions {
@@ -42,11 +53,16 @@ impl Context {
         }
         for entry in &raw.tools {
             let name = self.text_or_empty(Some(entry.node));
-            rules.tools.push(Named { id: entry.key.text.clone(), name });
+            rules.tools.push(Named {
+                id: entry.key.text.clone(),
+                name,
+            });
         }
-        rules.safe_limit_psi = raw
-            .safe_limit_psi
-            .map(|entry| self.vary(entry.node, Owner::Vehicle, |context, node| context.limit_psi(node)));
+        rules.safe_limit_psi = raw.safe_limit_psi.map(|entry| {
+            self.vary(entry.node, Owner::Vehicle, |context, node| {
+                context.limit_psi(node)
+            })
+        });
     }
 
     /// A limit of the test pressure, psi.
@@ -71,7 +87,13 @@ impl Context {
         }
         let mut needs: SetUpNeeds = Vec::new();
         for (key, wanted) in node.entries().unwrap_or_default() {
-            let Some(facet) = self.tables.facets.find(&key.text, key.span, &mut self.notices) else { continue };
+            let Some(facet) = self
+                .tables
+                .facets
+                .find(&key.text, key.span, &mut self.notices)
+            else {
+                continue;
+            };
             let mut values = Vec::new();
             for item in self.list(Some(wanted)) {
                 values.extend(self.facet_value(facet, item));
@@ -113,13 +135,24 @@ impl Context {
         if let (Some(node), true) = (node, several) {
             self.wrong_kind("one value for each facet", node);
         }
-        needs.into_iter().map(|(facet, values)| (facet, values[0])).collect()
+        needs
+            .into_iter()
+            .map(|(facet, values)| (facet, values[0]))
+            .collect()
     }
 
     fn facet(&mut self, entry: Entry) -> Facet {
         let id = entry.key.text.clone();
-        let mut facet = Facet { named: Named { id: id.clone(), name: String::new() }, values: Vec::new() };
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a facet") else { return facet };
+        let mut facet = Facet {
+            named: Named {
+                id: id.clone(),
+                name: String::new(),
+            },
+            values: Vec::new(),
+        };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a facet") else {
+            return facet;
+        };
         facet.named = self.named(&id, &mut fields);
         if let Some(node) = fields.need("values", &mut self.notices) {
             let _ = self.fields(node, node.span, "`values:`");
@@ -127,11 +160,7 @@ impl Context {
                 if facet.values.iter().any(|known| known.named.id == key.text) {
                     continue;
                 }
-                if !is_name(&key.text) {
-                    let message = format!("`{}` cannot be the name of a value", key.text);
-                    let help = "small letters, digits and underscores, starting with a letter";
-                    self.error_help(codes::BAD_NAME, key.span, message, help);
-                }
+                self.check_name(&key.text, key.span, "value");
                 let value = self.value_of_facet(Entry { key, node: value });
                 facet.values.push(value);
             }
@@ -145,12 +174,23 @@ impl Context {
 
     fn value_of_facet(&mut self, entry: Entry) -> FacetValue {
         let id = entry.key.text.clone();
-        let named = Named { id: id.clone(), name: String::new() };
-        let mut value = FacetValue { named, caution: None, hazard: false, blockable: false };
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a value of a facet") else { return value };
+        let named = Named {
+            id: id.clone(),
+            name: String::new(),
+        };
+        let mut value = FacetValue {
+            named,
+            caution: None,
+            hazard: false,
+            blockable: false,
+        };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a value of a facet") else {
+            return value;
+        };
         value.named = self.named(&id, &mut fields);
         let caution = fields.take("caution");
-        value.caution = caution.and_then(|node| self.tables.cautions.find_node(node, &mut self.notices));
+        value.caution =
+            caution.and_then(|node| self.tables.cautions.find_node(node, &mut self.notices));
         let hazard = fields.take("hazard");
         value.hazard = self.yes(hazard);
         let blockable = fields.take("blockable");
@@ -162,7 +202,10 @@ impl Context {
     fn way(&mut self, entry: Entry) -> Way {
         let id = entry.key.text.clone();
         let mut way = Way {
-            named: Named { id: id.clone(), name: String::new() },
+            named: Named {
+                id: id.clone(),
+                name: String::new(),
+            },
             only: Where::default(),
             needs: Vec::new(),
             to: Vec::new(),
@@ -172,7 +215,9 @@ impl Context {
             cautions: Vec::new(),
             how: Vec::new(),
         };
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a way") else { return way };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a way") else {
+            return way;
+        };
         way.named = self.named(&id, &mut fields);
         let only = fields.take("where");
         way.only = self.condition(only, Owner::Vehicle);
@@ -181,10 +226,10 @@ impl Context {
         let to = fields.need("to", &mut self.notices);
         way.to = self.settings(to);
         if let Some(node) = fields.need("hands", &mut self.notices) {
-            way.hands = self.vary(node, Owner::Vehicle, |context, node| context.minutes(node));
+            way.hands = self.vary(node, Owner::Vehicle, Self::minutes);
         }
         if let Some(node) = fields.take("waiting") {
-            way.waiting = self.vary(node, Owner::Vehicle, |context, node| context.minutes(node));
+            way.waiting = self.vary(node, Owner::Vehicle, Self::minutes);
         }
         let tools = fields.take("tools");
         way.tools = self.ids(tools, |tables| &tables.tools);
@@ -198,9 +243,18 @@ impl Context {
 
     fn caution(&mut self, entry: Entry) -> Caution {
         let id = entry.key.text.clone();
-        let named = Named { id: id.clone(), name: String::new() };
-        let mut caution = Caution { named, full: String::new(), short: String::new() };
-        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a caution") else { return caution };
+        let named = Named {
+            id: id.clone(),
+            name: String::new(),
+        };
+        let mut caution = Caution {
+            named,
+            full: String::new(),
+            short: String::new(),
+        };
+        let Some(mut fields) = self.fields(entry.node, entry.key.span, "a caution") else {
+            return caution;
+        };
         caution.named = self.named(&id, &mut fields);
         let full = fields.need("full", &mut self.notices);
         caution.full = self.text_or_empty(full);

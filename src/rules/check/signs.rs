@@ -4,7 +4,7 @@ use crate::ids::{ConditionId, Id, KindId};
 use crate::notice::{Notice, codes};
 use crate::rules::base::{Check, Named, Read, Reading, Reason, RuleBase, Scope, Sign, Vary};
 use crate::rules::check::context::Context;
-use crate::rules::check::names::{is_name, unknown};
+use crate::rules::check::names::unknown;
 use crate::rules::check::values::{Bounds, Owner};
 use crate::rules::raw::{Fields, Node};
 
@@ -29,7 +29,11 @@ impl Asker {
             kinds,
             has_occasion: check.occasion.is_some(),
             owner,
-            levels: rules.levels.iter().map(|level| level.named.id.clone()).collect(),
+            levels: rules
+                .levels
+                .iter()
+                .map(|level| level.named.id.clone())
+                .collect(),
             reason: check.reason.clone(),
         }
     }
@@ -53,19 +57,25 @@ impl Context {
                 if answers.iter().any(|known| known.id == key.text) {
                     continue;
                 }
-                if !is_name(&key.text) {
-                    let help = "small letters, digits and underscores, starting with a letter";
-                    self.error_help(codes::BAD_NAME, key.span, format!("`{}` cannot be the name of an answer", key.text), help);
-                }
+                self.check_name(&key.text, key.span, "answer");
                 let name = self.text_or_empty(Some(text));
-                answers.push(Named { id: key.text.clone(), name });
+                answers.push(Named {
+                    id: key.text.clone(),
+                    name,
+                });
             }
             if answers.len() < 2 {
-                self.error(codes::EMPTY_TEXT, node.span, "a sign needs a normal answer and at least one other");
+                self.error(
+                    codes::EMPTY_TEXT,
+                    node.span,
+                    "a sign needs a normal answer and at least one other",
+                );
             }
         }
         let background = match fields.need("background", &mut self.notices) {
-            Some(node) => self.vary(node, asker.owner, |context, node| context.background(node, &answers)),
+            Some(node) => self.vary(node, asker.owner, |context, node| {
+                context.background(node, &answers)
+            }),
             None => Vary::always(vec![1.0; answers.len().min(1)]),
         };
         let mut reads = Vec::new();
@@ -76,9 +86,18 @@ impl Context {
         if let Some(node) = listed
             && node.items().is_some_and(<[Node]>::is_empty)
         {
-            self.error(codes::EMPTY_TEXT, node.span, "a sign that reads nothing tells nothing");
+            self.error(
+                codes::EMPTY_TEXT,
+                node.span,
+                "a sign that reads nothing tells nothing",
+            );
         }
-        Sign { named, answers, background, reads }
+        Sign {
+            named,
+            answers,
+            background,
+            reads,
+        }
     }
 
     /// A chance for every answer but the normal one, which takes the rest.
@@ -97,19 +116,26 @@ impl Context {
     /// A row of chances from a map of answer to strength; the normal answer takes the rest.
     fn answer_row(&mut self, node: &Node, answers: &[Named]) -> Vec<f64> {
         let mut row = vec![0.0; answers.len()];
-        if self.fields(node, node.span, "a map from answer to strength").is_none() {
+        if self
+            .fields(node, node.span, "a map from answer to strength")
+            .is_none()
+        {
             return row;
         }
         for (key, strength) in node.entries().unwrap_or_default() {
             let strength = self.percent(strength, Bounds::Sign);
             match answers.iter().position(|answer| answer.id == key.text) {
                 None => {
-                    let known: Vec<&str> = answers.iter().map(|answer| answer.id.as_str()).collect();
+                    let known: Vec<&str> =
+                        answers.iter().map(|answer| answer.id.as_str()).collect();
                     let notice = unknown("answer", &key.text, key.span, &known);
                     self.notices.push(notice);
                 }
                 Some(0) => {
-                    let message = format!("`{}` is the normal answer: it takes what the others leave", key.text);
+                    let message = format!(
+                        "`{}` is the normal answer: it takes what the others leave",
+                        key.text
+                    );
                     self.error_help(codes::NORMAL_ANSWER, key.span, message, "leave it out");
                 }
                 Some(at) => row[at] = strength,
@@ -118,7 +144,12 @@ impl Context {
         let sum: f64 = row.iter().sum();
         if sum >= 1.0 - 1e-9 {
             let message = format!("these strengths add up to {} %", (sum * 1e6).round() / 1e4);
-            self.error_help(codes::ADDS_UP, node.span, message, "they must leave something over for the normal answer");
+            self.error_help(
+                codes::ADDS_UP,
+                node.span,
+                message,
+                "they must leave something over for the normal answer",
+            );
         }
         if let Some(first) = row.first_mut() {
             *first = (1.0 - sum).max(0.0);
@@ -127,38 +158,63 @@ impl Context {
     }
 
     fn read(&mut self, item: &Node, answers: &[Named], asker: &Asker, reads: &mut Vec<Read>) {
-        let Some(mut fields) = self.fields(item, item.span, "an item of `reads:`") else { return };
+        let Some(mut fields) = self.fields(item, item.span, "an item of `reads:`") else {
+            return;
+        };
         let target = self.target(&mut fields, asker);
         let owner = target.as_ref().map_or(asker.owner, |target| target.owner);
         let only = fields.take("where");
         let only = self.condition(only, owner);
-        let unless: Option<ConditionId> =
-            fields.take("unless").and_then(|node| self.tables.conditions.find_node(node, &mut self.notices));
+        let unless: Option<ConditionId> = fields
+            .take("unless")
+            .and_then(|node| self.tables.conditions.find_node(node, &mut self.notices));
         let reason = self.reason_or(&mut fields, &asker.reason);
         let by_level = fields.take_entry("by_level");
         let shows = fields.take_entry("shows");
         if let Some(target) = target {
-            let (right, wrong, key) =
-                if target.by_level { (by_level, shows, "by_level") } else { (shows, by_level, "shows") };
+            let (right, wrong, key) = if target.by_level {
+                (by_level, shows, "by_level")
+            } else {
+                (shows, by_level, "shows")
+            };
             if let Some((written, _)) = wrong {
                 let message = if target.by_level {
                     "a leak has levels: say what each of them shows"
                 } else {
                     "a fault or a condition is there or not: it has no levels"
                 };
-                self.error_help(codes::WRONG_STATES, written.span, message, format!("write `{key}:` here"));
+                self.error_help(
+                    codes::WRONG_STATES,
+                    written.span,
+                    message,
+                    format!("write `{key}:` here"),
+                );
             }
             match right {
                 Some((_, node)) => {
                     let push = self.vary(node, owner, |context, node| {
-                        if target.by_level { context.level_rows(node, answers, asker) } else { vec![context.answer_row(node, answers)] }
+                        if target.by_level {
+                            context.level_rows(node, answers, asker)
+                        } else {
+                            vec![context.answer_row(node, answers)]
+                        }
                     });
                     for of in target.readings {
-                        reads.push(Read { of, only: only.clone(), push: push.clone(), unless, reason: reason.clone() });
+                        reads.push(Read {
+                            of,
+                            only: only.clone(),
+                            push: push.clone(),
+                            unless,
+                            reason: reason.clone(),
+                        });
                     }
                 }
                 None if wrong.is_none() => {
-                    self.error(codes::MISSING_KEY, item.span, format!("an item of `reads:` needs `{key}:`"));
+                    self.error(
+                        codes::MISSING_KEY,
+                        item.span,
+                        format!("an item of `reads:` needs `{key}:`"),
+                    );
                 }
                 None => {}
             }
@@ -171,21 +227,28 @@ impl Context {
             return Vec::new();
         }
         for (key, _) in node.entries().unwrap_or_default() {
-            let level = self.tables.levels.find(&key.text, key.span, &mut self.notices);
+            let level = self
+                .tables
+                .levels
+                .find(&key.text, key.span, &mut self.notices);
             if level.is_some_and(|level| level.index() == 0) {
                 let help = "what shows without a leak is the background";
-                self.error_help(codes::NORMAL_ANSWER, key.span, "the first level is no leak", help);
+                self.error_help(
+                    codes::NORMAL_ANSWER,
+                    key.span,
+                    "the first level is no leak",
+                    help,
+                );
             }
         }
         let mut rows = Vec::new();
         for level in asker.levels.iter().skip(1) {
-            match node.get(level) {
-                Some(row) => rows.push(self.answer_row(row, answers)),
-                None => {
-                    let message = format!("what the level `{level}` shows is missing");
-                    let help = format!("add `{level}: {{}}` if it shows no more than the background");
-                    self.error_help(codes::MISSING_KEY, node.span, message, help);
-                }
+            if let Some(row) = node.get(level) {
+                rows.push(self.answer_row(row, answers));
+            } else {
+                let message = format!("what the level `{level}` shows is missing");
+                let help = format!("add `{level}: {{}}` if it shows no more than the background");
+                self.error_help(codes::MISSING_KEY, node.span, message, help);
             }
         }
         rows
@@ -194,11 +257,21 @@ impl Context {
     /// What an item reads: exactly one of the keys that name a node.
     fn target(&mut self, fields: &mut Fields<'_>, asker: &Asker) -> Option<Target> {
         let keys = ["wet", "leak", "gather", "fault", "condition"];
-        let found: Vec<_> = keys.into_iter().filter_map(|key| fields.take_entry(key)).collect();
+        let found: Vec<_> = keys
+            .into_iter()
+            .filter_map(|key| fields.take_entry(key))
+            .collect();
         let of = fields.take("of");
         let [(key, node)] = found.as_slice() else {
-            let message = format!("an item of `reads:` needs exactly one of `{}:`", keys.join(":`, `"));
-            self.error(codes::MISSING_KEY, found.get(1).map_or(fields.at(), |(key, _)| key.span), message);
+            let message = format!(
+                "an item of `reads:` needs exactly one of `{}:`",
+                keys.join(":`, `")
+            );
+            self.error(
+                codes::MISSING_KEY,
+                found.get(1).map_or(fields.at(), |(key, _)| key.span),
+                message,
+            );
             return None;
         };
         if let Some(of) = of.filter(|_| key.text != "fault") {
@@ -207,32 +280,49 @@ impl Context {
         let by_level = !matches!(key.text.as_str(), "fault" | "condition");
         if by_level && !asker.has_occasion {
             let message = format!("a check that reads a {} needs `occasion:`", key.text);
-            self.error_help(codes::MISSING_KEY, key.span, message, "it says which leaks are open");
+            self.error_help(
+                codes::MISSING_KEY,
+                key.span,
+                message,
+                "it says which leaks are open",
+            );
         }
         let mut owner = asker.owner;
         let readings = match key.text.as_str() {
             "wet" => self.here(node, asker).map(|()| vec![Reading::WetHere]),
-            "leak" if node.text() == Some("here") => self.here(node, asker).map(|()| vec![Reading::LeakHere]),
+            "leak" if node.text() == Some("here") => {
+                self.here(node, asker).map(|()| vec![Reading::LeakHere])
+            }
             "leak" => {
                 self.at_a_part(node, asker)?;
-                self.role(asker.kinds.as_deref().unwrap_or_default(), node).map(|role| vec![Reading::LeakOf(role)])
+                self.role(asker.kinds.as_deref().unwrap_or_default(), node)
+                    .map(|role| vec![Reading::LeakOf(role)])
             }
-            "gather" => {
-                self.tables.gathers.find_node(node, &mut self.notices).map(|gather| vec![Reading::Gather(gather)])
-            }
+            "gather" => self
+                .tables
+                .gathers
+                .find_node(node, &mut self.notices)
+                .map(|gather| vec![Reading::Gather(gather)]),
             "condition" => {
                 let found = self.tables.conditions.find_node(node, &mut self.notices);
                 found.map(|condition| vec![Reading::Condition(condition)])
             }
             _ => {
                 let readings = self.fault_reading(node, of, asker);
-                if readings.as_ref().is_some_and(|list| matches!(list.as_slice(), [Reading::FaultAnywhere(_)])) {
+                if readings
+                    .as_ref()
+                    .is_some_and(|list| matches!(list.as_slice(), [Reading::FaultAnywhere(_)]))
+                {
                     owner = Owner::Part;
                 }
                 readings
             }
         };
-        Some(Target { readings: readings?, by_level, owner })
+        Some(Target {
+            readings: readings?,
+            by_level,
+            owner,
+        })
     }
 
     fn here(&mut self, node: &Node, asker: &Asker) -> Option<()> {
@@ -254,11 +344,20 @@ impl Context {
         None
     }
 
-    fn fault_reading(&mut self, node: &Node, of: Option<&Node>, asker: &Asker) -> Option<Vec<Reading>> {
+    fn fault_reading(
+        &mut self,
+        node: &Node,
+        of: Option<&Node>,
+        asker: &Asker,
+    ) -> Option<Vec<Reading>> {
         let text = self.text_or_empty(Some(node));
         if let Some((kind, fault)) = text.split_once('.') {
             if let Some(of) = of {
-                self.error(codes::UNKNOWN_KEY, of.span, "`KIND.NAME` is that fault everywhere: it takes no `of:`");
+                self.error(
+                    codes::UNKNOWN_KEY,
+                    of.span,
+                    "`KIND.NAME` is that fault everywhere: it takes no `of:`",
+                );
             }
             let kind = self.tables.kinds.find(kind, node.span, &mut self.notices)?;
             let found = self.fault_of(kind, fault);
@@ -273,16 +372,26 @@ impl Context {
         let kinds = asker.kinds.as_deref().unwrap_or_default();
         if let Some(of) = of {
             let role = self.role(kinds, of)?;
-            return self.fault_somewhere(node).map(|fault| vec![Reading::FaultOf(role, fault)]);
+            return self
+                .fault_somewhere(node)
+                .map(|fault| vec![Reading::FaultOf(role, fault)]);
         }
-        let found: Vec<Reading> =
-            kinds.iter().filter_map(|kind| self.fault_of(*kind, &text)).map(Reading::FaultHere).collect();
+        let found: Vec<Reading> = kinds
+            .iter()
+            .filter_map(|kind| self.fault_of(*kind, &text))
+            .map(Reading::FaultHere)
+            .collect();
         if found.is_empty() && !text.is_empty() {
-            let known: Vec<&str> = kinds.iter().flat_map(|kind| self.faults_of(*kind)).collect();
+            let known: Vec<&str> = kinds
+                .iter()
+                .flat_map(|kind| self.faults_of(*kind))
+                .collect();
             let mut notice = unknown("fault of the parts checked", &text, node.span, &known);
             if let Some(other) = self.faults.iter().find(|fault| fault.name == text) {
                 let full = format!("{}.{text}", self.tables.kinds.name(other.kind));
-                notice = notice.help(format!("`{full}` exists: write that to read it wherever it occurs"));
+                notice = notice.help(format!(
+                    "`{full}` exists: write that to read it wherever it occurs"
+                ));
             }
             self.notices.push(notice);
         }
@@ -299,13 +408,18 @@ impl Context {
         };
         let Some(sign) = sign else {
             let known: Vec<&str> = signs.iter().map(|sign| sign.named.id.as_str()).collect();
-            let notice: Notice = unknown("sign", &text, node.span, &known).help(format!("write SIGN.ANSWER; signs: {}", known.join(", ")));
+            let notice: Notice = unknown("sign", &text, node.span, &known)
+                .help(format!("write SIGN.ANSWER; signs: {}", known.join(", ")));
             self.notices.push(notice);
             return None;
         };
         let found = signs[sign].answers.iter().position(|it| it.id == answer);
         if found.is_none() {
-            let known: Vec<&str> = signs[sign].answers.iter().map(|it| it.id.as_str()).collect();
+            let known: Vec<&str> = signs[sign]
+                .answers
+                .iter()
+                .map(|it| it.id.as_str())
+                .collect();
             let notice = unknown("answer", answer, node.span, &known);
             self.notices.push(notice);
         }

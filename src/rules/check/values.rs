@@ -30,7 +30,9 @@ impl Context {
     /// A text. Not text, or empty: a notice and an empty text. No node: an empty text (that it
     /// is missing has been said).
     pub fn text_or_empty(&mut self, node: Option<&Node>) -> String {
-        let Some(node) = node else { return String::new() };
+        let Some(node) = node else {
+            return String::new();
+        };
         match node.text() {
             Some(text) if text.trim().is_empty() => {
                 self.error(codes::EMPTY_TEXT, node.span, "a text belongs here");
@@ -77,9 +79,16 @@ impl Context {
     pub fn steps(&mut self, node: Option<&Node>) -> Vec<String> {
         let items = self.list(node);
         if let (Some(node), true) = (node, items.is_empty()) {
-            self.error(codes::EMPTY_TEXT, node.span, "at least one step belongs here");
+            self.error(
+                codes::EMPTY_TEXT,
+                node.span,
+                "at least one step belongs here",
+            );
         }
-        items.into_iter().map(|item| self.text_or_empty(Some(item))).collect()
+        items
+            .into_iter()
+            .map(|item| self.text_or_empty(Some(item)))
+            .collect()
     }
 
     /// `yes` or `no`; no node: no.
@@ -103,14 +112,8 @@ impl Context {
         };
         match text.parse::<f64>() {
             Ok(number) if number.is_finite() => Some(number),
-            Ok(_) => {
-                self.error(codes::NOT_A_NUMBER, node.span, format!("`{text}` is no number that can be used here"));
-                None
-            }
-            Err(_) if is_not_finite(text) => {
-                self.error(codes::NOT_A_NUMBER, node.span, format!("`{text}` is no number that can be used here"));
-                None
-            }
+            Ok(_) => self.not_finite(text, node),
+            Err(_) if is_not_finite(text) => self.not_finite(text, node),
             Err(_) => {
                 self.wrong_kind("a number", node);
                 None
@@ -118,13 +121,28 @@ impl Context {
         }
     }
 
+    fn not_finite(&mut self, text: &str, node: &Node) -> Option<f64> {
+        let message = format!("`{text}` is no number that can be used here");
+        self.error_help(
+            codes::NOT_A_NUMBER,
+            node.span,
+            message,
+            "write a plain number such as 12 or 0.3",
+        );
+        None
+    }
+
     /// A number from `low` to `high`; a notice and `low` if it is none.
     pub fn number_in(&mut self, node: &Node, low: f64, high: f64, what: &str) -> f64 {
         match self.number(node) {
             Some(number) if (low..=high).contains(&number) => number,
             Some(number) => {
-                let range = if high == f64::MAX { format!("{low} or more") } else { format!("{low} to {high}") };
-                self.error(codes::OUT_OF_RANGE, node.span, format!("{what} must be {range}, not {number}"));
+                let range = format!("{low} to {high}");
+                self.error(
+                    codes::OUT_OF_RANGE,
+                    node.span,
+                    format!("{what} must be {range}, not {number}"),
+                );
                 low
             }
             None => low,
@@ -137,7 +155,11 @@ impl Context {
         match self.number(node) {
             Some(number) if number > 0.0 => number,
             Some(number) => {
-                self.error(codes::OUT_OF_RANGE, node.span, format!("{what} must be above 0, not {number}"));
+                self.error(
+                    codes::OUT_OF_RANGE,
+                    node.span,
+                    format!("{what} must be above 0, not {number}"),
+                );
                 1.0
             }
             None => 1.0,
@@ -159,12 +181,20 @@ impl Context {
         let Some(fraction) = fraction else { return 0.5 };
         let shown = fraction * 100.0;
         if !(0.0..=1.0).contains(&fraction) {
-            self.error(codes::OUT_OF_RANGE, node.span, format!("a strength lies between 0 and 100, not at {shown}"));
+            self.error(
+                codes::OUT_OF_RANGE,
+                node.span,
+                format!("a strength lies between 0 and 100, not at {shown}"),
+            );
             return 0.5;
         }
         if bounds == Bounds::Sign && (fraction <= 0.0 || fraction >= 1.0) {
             let message = format!("a sign is never certain: {shown:.0} is no strength for it");
-            let help = if fraction > 0.5 { "99 is the most that can be known" } else { "leave it out, or say how rare it is" };
+            let help = if fraction > 0.5 {
+                "99 is the most that can be known"
+            } else {
+                "leave it out, or say how rare it is"
+            };
             self.error_help(codes::CERTAIN_SIGN, node.span, message, help);
             return 0.5;
         }
@@ -172,15 +202,24 @@ impl Context {
     }
 
     fn strength_word(&self, text: &str) -> Option<f64> {
-        self.strengths.iter().find(|(word, _)| word == text).map(|(_, fraction)| *fraction)
+        self.strengths
+            .iter()
+            .find(|(word, _)| word == text)
+            .map(|(_, fraction)| *fraction)
     }
 
     /// Reports a word that is neither a number nor of the scale.
     fn is_strange_word(&mut self, node: &Node) -> bool {
-        let Some(text) = node.text() else { return false };
+        let Some(text) = node.text() else {
+            return false;
+        };
         let is_word = text.starts_with(|c: char| c.is_ascii_alphabetic()) && !is_not_finite(text);
         if is_word {
-            let known: Vec<&str> = self.strengths.iter().map(|(word, _)| word.as_str()).collect();
+            let known: Vec<&str> = self
+                .strengths
+                .iter()
+                .map(|(word, _)| word.as_str())
+                .collect();
             let notice = unknown("word for a strength", text, node.span, &known);
             self.notices.push(notice);
         }
@@ -205,7 +244,9 @@ impl Context {
         let otherwise = fields.need("otherwise", &mut self.notices);
         let mut cases = Vec::new();
         for case in self.list(cases_node) {
-            let Some(mut parts) = self.fields(case, case.span, "a case") else { continue };
+            let Some(mut parts) = self.fields(case, case.span, "a case") else {
+                continue;
+            };
             let condition = parts.need("where", &mut self.notices);
             let condition = self.condition(condition, owner);
             if let Some(is) = parts.need("is", &mut self.notices) {
@@ -214,28 +255,51 @@ impl Context {
             parts.finish(&mut self.notices);
         }
         fields.finish(&mut self.notices);
-        Vary { cases, otherwise: value(self, otherwise.unwrap_or(node)) }
+        Vary {
+            cases,
+            otherwise: value(self, otherwise.unwrap_or(node)),
+        }
     }
 
     /// A `where:`; no node: always.
     pub fn condition(&mut self, node: Option<&Node>, owner: Owner) -> Where {
         let mut all_of = Vec::new();
-        let Some(node) = node else { return Where::default() };
+        let Some(node) = node else {
+            return Where::default();
+        };
         if self.fields(node, node.span, "`where:`").is_none() {
             return Where::default();
         }
         for (key, wanted) in node.entries().unwrap_or_default() {
-            let Some(id) = self.tables.attributes.find(&key.text, key.span, &mut self.notices) else { continue };
+            let Some(id) = self
+                .tables
+                .attributes
+                .find(&key.text, key.span, &mut self.notices)
+            else {
+                continue;
+            };
             if owner == Owner::Vehicle && self.attributes.get(id).is_some_and(|it| !it.of_vehicle) {
-                let message = format!("`{}` is an attribute of parts, and there is no part here", key.text);
-                self.error_help(codes::WRONG_OWNER, key.span, message, "only attributes of the vehicle can count here");
+                let message = format!(
+                    "`{}` is an attribute of parts, and there is no part here",
+                    key.text
+                );
+                self.error_help(
+                    codes::WRONG_OWNER,
+                    key.span,
+                    message,
+                    "only attributes of the vehicle can count here",
+                );
             }
             let mut values = Vec::new();
             for item in self.list(Some(wanted)) {
                 values.extend(self.attribute_value(id, item));
             }
             if values.is_empty() && wanted.items().is_some_and(<[Node]>::is_empty) {
-                self.error(codes::EMPTY_TEXT, wanted.span, "an empty list of values never fits");
+                self.error(
+                    codes::EMPTY_TEXT,
+                    wanted.span,
+                    "an empty list of values never fits",
+                );
             }
             all_of.push((id, values));
         }
@@ -263,10 +327,16 @@ impl Context {
     }
 
     /// The ids that a list of names stands for.
-    pub fn ids<I: Id>(&mut self, node: Option<&Node>, table: impl Fn(&Tables) -> &Names<I>) -> Vec<I> {
+    pub fn ids<I: Id>(
+        &mut self,
+        node: Option<&Node>,
+        table: impl Fn(&Tables) -> &Names<I>,
+    ) -> Vec<I> {
         let mut found: Vec<I> = Vec::new();
         for item in self.list(node) {
-            let Some(id) = table(&self.tables).find_node(item, &mut self.notices) else { continue };
+            let Some(id) = table(&self.tables).find_node(item, &mut self.notices) else {
+                continue;
+            };
             if found.contains(&id) {
                 let message = format!("`{}` is listed twice", item.text().unwrap_or_default());
                 self.error(codes::DUPLICATE_NAME, item.span, message);
@@ -282,7 +352,12 @@ impl Context {
         let because = fields.need("because", &mut self.notices);
         let because = self.text_or_empty(because);
         let source = fields.need("source", &mut self.notices);
-        Reason { because, source: source.and_then(|node| self.source(node)).unwrap_or_default() }
+        Reason {
+            because,
+            source: source
+                .and_then(|node| self.source(node))
+                .unwrap_or_default(),
+        }
     }
 
     /// `because:` and `source:` of a link, each taken from what it stands in when left out.
@@ -294,7 +369,9 @@ impl Context {
                 Some(node) => self.text_or_empty(Some(node)),
                 None => inherited.because.clone(),
             },
-            source: source.and_then(|node| self.source(node)).unwrap_or_else(|| inherited.source.clone()),
+            source: source
+                .and_then(|node| self.source(node))
+                .unwrap_or_else(|| inherited.source.clone()),
         }
     }
 
@@ -307,12 +384,19 @@ impl Context {
             "memory" => Some(Source::Memory),
             other => {
                 let cited = other.strip_prefix("published:").map(str::trim);
-                cited.filter(|cited| !cited.is_empty()).map(|cited| Source::Published(cited.to_owned()))
+                cited
+                    .filter(|cited| !cited.is_empty())
+                    .map(|cited| Source::Published(cited.to_owned()))
             }
         };
         if known.is_none() {
             let help = "one of `judgement`, `practice`, `memory`, or \"published: AUTHOR YEAR …\" in quotes";
-            self.error_help(codes::UNKNOWN_SOURCE, node.span, format!("`{text}` is no kind of source"), help);
+            self.error_help(
+                codes::UNKNOWN_SOURCE,
+                node.span,
+                format!("`{text}` is no kind of source"),
+                help,
+            );
         }
         known
     }
@@ -326,6 +410,8 @@ impl Context {
 
 /// Whether a text is one of YAML's ways to write infinity or "not a number".
 fn is_not_finite(text: &str) -> bool {
-    let bare = text.trim_start_matches(['+', '-', '.']).to_ascii_lowercase();
+    let bare = text
+        .trim_start_matches(['+', '-', '.'])
+        .to_ascii_lowercase();
     matches!(bare.as_str(), "nan" | "inf" | "infinity")
 }

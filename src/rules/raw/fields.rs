@@ -38,7 +38,10 @@ impl<'n> Fields<'n> {
             Value::Map(entries) => entries.as_slice(),
             _ if node.is_nothing() => &[],
             _ => {
-                let message = format!("{what} is a map of keys and values, not {}", node.kind_words());
+                let message = format!(
+                    "{what} is a map of keys and values, not {}",
+                    node.kind_words()
+                );
                 notices.push(Notice::error(codes::WRONG_KIND, node.span, message));
                 return None;
             }
@@ -50,7 +53,12 @@ impl<'n> Fields<'n> {
                 open.push((key, node, false));
             }
         }
-        Some(Self { what, at, entries: open, asked: Vec::new() })
+        Some(Self {
+            what,
+            at,
+            entries: open,
+            asked: Vec::new(),
+        })
     }
 
     /// Where missing keys are reported.
@@ -85,7 +93,10 @@ impl<'n> Fields<'n> {
 
     /// All keys with their values, each key once.
     pub fn into_entries(self) -> Vec<(&'n Key, &'n Node)> {
-        self.entries.into_iter().map(|(key, node, _)| (key, node)).collect()
+        self.entries
+            .into_iter()
+            .map(|(key, node, _)| (key, node))
+            .collect()
     }
 
     /// Whether a key is there, taken or not.
@@ -113,7 +124,8 @@ pub fn report_repeats(entries: &[(Key, Node)], notices: &mut Notices) {
         if let Some(first) = seen.get(key.text.as_str()) {
             let message = format!("`{}` is given twice", key.text);
             notices.push(
-                Notice::error(codes::DUPLICATE_NAME, key.span, message).label(*first, "first given here"),
+                Notice::error(codes::DUPLICATE_NAME, key.span, message)
+                    .label(*first, "first given here"),
             );
         } else {
             seen.insert(&key.text, key.span);

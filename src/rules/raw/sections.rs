@@ -27,7 +27,10 @@ pub type Section<'n> = Vec<Entry<'n>>;
 
 /// All rules files, by section.
 #[derive(Debug, Default)]
-#[expect(missing_docs, reason = "each field is the section of that name in the language")]
+#[expect(
+    missing_docs,
+    reason = "each field is the section of that name in the language"
+)]
 pub struct RawRules<'n> {
     pub about: Option<Entry<'n>>,
     pub levels: Section<'n>,
@@ -64,14 +67,18 @@ pub struct LayoutFile<'n> {
 /// Splits the trees of all files. Files whose first key is no known version are reported and
 /// left out.
 pub fn split<'n>(trees: &'n [Node], notices: &mut Notices) -> (RawRules<'n>, Vec<LayoutFile<'n>>) {
-    let mut splitter = Splitter { notices, level_files: Vec::new(), duty_files: Vec::new() };
+    let mut splitter = Splitter {
+        notices,
+        scales: BTreeMap::new(),
+    };
     let mut rules = RawRules::default();
     let mut layouts = Vec::new();
     for tree in trees {
         match splitter.kind_of(tree) {
             Some("rules") => splitter.rules(tree, &mut rules),
             Some(_) => {
-                if let Some(mut fields) = Fields::of(tree, tree.span, "a layout", splitter.notices) {
+                if let Some(mut fields) = Fields::of(tree, tree.span, "a layout", splitter.notices)
+                {
                     fields.take("layout");
                     layouts.push(LayoutFile { fields });
                 }
@@ -84,8 +91,8 @@ pub fn split<'n>(trees: &'n [Node], notices: &mut Notices) -> (RawRules<'n>, Vec
 
 struct Splitter<'a, 'n> {
     notices: &'a mut Notices,
-    level_files: Vec<&'n Key>,
-    duty_files: Vec<&'n Key>,
+    /// Where each ordered scale has been declared.
+    scales: BTreeMap<&'static str, &'n Key>,
 }
 
 impl<'n> Splitter<'_, 'n> {
@@ -96,36 +103,36 @@ impl<'n> Splitter<'_, 'n> {
             Value::Map(entries) => entries.first(),
             _ => None,
         };
-        let Some((key, version)) = first.filter(|(key, _)| matches!(key.text.as_str(), "rules" | "layout")) else {
+        let Some((key, version)) =
+            first.filter(|(key, _)| matches!(key.text.as_str(), "rules" | "layout"))
+        else {
             let message = "the file does not say what it is";
-            self.notices.push(Notice::error(codes::UNKNOWN_VERSION, tree.span, message).help(help));
+            self.notices
+                .push(Notice::error(codes::UNKNOWN_VERSION, tree.span, message).help(help));
             return None;
         };
         if version.text() != Some(VERSION) {
             let message = format!("this version of `{}` is not known", key.text);
             let help = format!("the known version is {VERSION}");
-            self.notices.push(Notice::error(codes::UNKNOWN_VERSION, version.span, message).help(help));
+            self.notices
+                .push(Notice::error(codes::UNKNOWN_VERSION, version.span, message).help(help));
             return None;
         }
         Some(&key.text)
     }
 
     fn rules(&mut self, tree: &'n Node, rules: &mut RawRules<'n>) {
-        let Some(mut fields) = Fields::of(tree, tree.span, "a rules file", self.notices) else { return };
+        let Some(mut fields) = Fields::of(tree, tree.span, "a rules file", self.notices) else {
+            return;
+        };
         fields.take("rules");
         self.single(&mut fields, "about", &mut rules.about);
-        if let Some((key, _)) = fields.take_entry("levels") {
-            self.one_file("levels", key, true);
-        }
-        self.section(&mut fields, "levels", &mut rules.levels);
+        self.scale(&mut fields, "levels", &mut rules.levels);
         self.section(&mut fields, "strengths", &mut rules.strengths);
         self.single(&mut fields, "certainty", &mut rules.certainty);
         self.single(&mut fields, "policy", &mut rules.policy);
         self.section(&mut fields, "attributes", &mut rules.attributes);
-        if let Some((key, _)) = fields.take_entry("duties") {
-            self.one_file("duties", key, false);
-        }
-        self.section(&mut fields, "duties", &mut rules.duties);
+        self.scale(&mut fields, "duties", &mut rules.duties);
         self.section(&mut fields, "spaces", &mut rules.spaces);
         self.section(&mut fields, "leak_kinds", &mut rules.leak_kinds);
         self.section(&mut fields, "occasions", &mut rules.occasions);
@@ -153,12 +160,15 @@ impl<'n> Splitter<'_, 'n> {
 
     fn wrong_kind(&mut self, section: &str, wanted: &str, node: &Node) {
         let message = format!("`{section}:` is {wanted}, not {}", node.kind_words());
-        self.notices.push(Notice::error(codes::WRONG_KIND, node.span, message));
+        self.notices
+            .push(Notice::error(codes::WRONG_KIND, node.span, message));
     }
 
     /// Adds the entries of a file's section to those of earlier files.
     fn section(&mut self, fields: &mut Fields<'n>, name: &'static str, into: &mut Section<'n>) {
-        let Some(node) = fields.take(name) else { return };
+        let Some(node) = fields.take(name) else {
+            return;
+        };
         let Some(entries) = node.entries() else {
             if !node.is_nothing() {
                 self.wrong_kind(name, "a map from name to what is said of it", node);
@@ -166,14 +176,17 @@ impl<'n> Splitter<'_, 'n> {
             return;
         };
         report_repeats(entries, self.notices);
-        let earlier: BTreeMap<&str, Span> =
-            into.iter().map(|entry| (entry.key.text.as_str(), entry.key.span)).collect();
+        let earlier: BTreeMap<&str, Span> = into
+            .iter()
+            .map(|entry| (entry.key.text.as_str(), entry.key.span))
+            .collect();
         let mut here: Vec<&str> = Vec::new();
         for (key, node) in entries {
             if let Some(first) = earlier.get(key.text.as_str()) {
                 let message = format!("`{}` is declared twice", key.text);
                 self.notices.push(
-                    Notice::error(codes::DUPLICATE_NAME, key.span, message).label(*first, "first declared here"),
+                    Notice::error(codes::DUPLICATE_NAME, key.span, message)
+                        .label(*first, "first declared here"),
                 );
             } else if !here.contains(&key.text.as_str()) {
                 here.push(&key.text);
@@ -183,8 +196,15 @@ impl<'n> Splitter<'_, 'n> {
     }
 
     /// Takes a section that may stand in one file only.
-    fn single(&mut self, fields: &mut Fields<'n>, name: &'static str, into: &mut Option<Entry<'n>>) {
-        let Some((key, node)) = fields.take_entry(name) else { return };
+    fn single(
+        &mut self,
+        fields: &mut Fields<'n>,
+        name: &'static str,
+        into: &mut Option<Entry<'n>>,
+    ) {
+        let Some((key, node)) = fields.take_entry(name) else {
+            return;
+        };
         match into {
             Some(first) => {
                 let first = first.key.span;
@@ -194,18 +214,21 @@ impl<'n> Splitter<'_, 'n> {
         }
     }
 
-    /// Checks that an ordered scale stands in one file only.
-    fn one_file(&mut self, name: &str, key: &'n Key, levels: bool) {
-        let files = if levels { &mut self.level_files } else { &mut self.duty_files };
-        files.push(key);
-        if let [first, _, ..] = files.as_slice() {
-            let first = first.span;
-            self.twice(name, key.span, first);
+    /// Takes a section whose order counts, and which may therefore stand in one file only.
+    fn scale(&mut self, fields: &mut Fields<'n>, name: &'static str, into: &mut Section<'n>) {
+        let Some((key, _)) = fields.take_entry(name) else {
+            return;
+        };
+        if let Some(first) = self.scales.get(name) {
+            self.twice(name, key.span, first.span);
+        } else {
+            self.scales.insert(name, key);
+            self.section(fields, name, into);
         }
     }
 
     fn twice(&mut self, name: &str, span: Span, first: Span) {
-        let message = format!("`{name}:` stands in two files");
+        let message = format!("`{name}:` stands in two files, and belongs in one");
         self.notices.push(
             Notice::error(codes::DECLARED_TWICE, span, message)
                 .label(first, "first here")

@@ -62,7 +62,10 @@ struct Arrows {
 
 impl Arrows {
     fn new(nodes: usize) -> Self {
-        Self { next: vec![Vec::new(); nodes], spans: vec![Vec::new(); nodes] }
+        Self {
+            next: vec![Vec::new(); nodes],
+            spans: vec![Vec::new(); nodes],
+        }
     }
 
     fn add(&mut self, from: usize, to: usize, span: Span) {
@@ -71,17 +74,27 @@ impl Arrows {
     }
 
     /// Reports each circle at the statement that closes it, with the others as labels.
-    fn report(&self, context: &mut Context, what: &str, help: &str, name: impl Fn(usize) -> String) -> bool {
+    fn report(
+        &self,
+        context: &mut Context,
+        what: &str,
+        help: &str,
+        name: impl Fn(usize) -> String,
+    ) -> bool {
         let found = circles(&self.next);
         for circle in &found {
             let span = |at: usize| {
                 let (from, to) = (circle[at], circle[(at + 1) % circle.len()]);
-                let position = self.next[from].iter().position(|next| *next == to).unwrap_or(0);
+                let position = self.next[from]
+                    .iter()
+                    .position(|next| *next == to)
+                    .unwrap_or(0);
                 self.spans[from][position]
             };
             let names: Vec<String> = circle.iter().map(|node| name(*node)).collect();
             let message = format!("{what} in a circle: {}", round(&names));
-            let mut notice = Notice::error(codes::CYCLE, span(circle.len() - 1), message).help(help);
+            let mut notice =
+                Notice::error(codes::CYCLE, span(circle.len() - 1), message).help(help);
             for at in 0..circle.len() - 1 {
                 notice = notice.label(span(at), "and this");
             }
@@ -97,17 +110,30 @@ const BREAK: &str = "leave out one of these links: the weakest, or the one that 
 pub fn causes(context: &mut Context, rules: &RuleBase, layouts: &[ReadLayout]) {
     let mut conditions = Arrows::new(rules.conditions.len());
     for (to, condition) in rules.conditions.enumerated() {
-        for (raise, span) in condition.raised_by.iter().zip(&context.spots.condition_raises[to.index()]) {
+        for (raise, span) in condition
+            .raised_by
+            .iter()
+            .zip(&context.spots.condition_raises[to.index()])
+        {
             if let Raiser::Condition(from) = raise.by {
                 conditions.add(from.index(), to.index(), *span);
             }
         }
     }
-    let name = |at| rules.conditions[ConditionId::from_index(at)].named.id.clone();
+    let name = |at| {
+        rules.conditions[ConditionId::from_index(at)]
+            .named
+            .id
+            .clone()
+    };
     conditions.report(context, "conditions raise each other", BREAK, name);
     let mut faults = Arrows::new(rules.faults.len());
     for (to, fault) in rules.faults.enumerated() {
-        for (raise, span) in fault.raised_by.iter().zip(&context.spots.fault_raises[to.index()]) {
+        for (raise, span) in fault
+            .raised_by
+            .iter()
+            .zip(&context.spots.fault_raises[to.index()])
+        {
             if let Raiser::Fault(from) = raise.by {
                 faults.add(from.index(), to.index(), *span);
             }
@@ -136,26 +162,42 @@ fn faults_of_layout(context: &mut Context, rules: &RuleBase, read: &ReadLayout) 
     let mut nodes: Vec<(PartId, FaultId)> = Vec::new();
     for (part, at) in parts.enumerated() {
         first.push(nodes.len());
-        nodes.extend(rules.kinds[at.kind].faults.iter().map(|fault| (part, *fault)));
+        nodes.extend(
+            rules.kinds[at.kind]
+                .faults
+                .iter()
+                .map(|fault| (part, *fault)),
+        );
     }
     let node = |part: PartId, fault: FaultId| {
         let faults = &rules.kinds[parts[part].kind].faults;
-        faults.iter().position(|known| *known == fault).map(|at| first[part.index()] + at)
+        faults
+            .iter()
+            .position(|known| *known == fault)
+            .map(|at| first[part.index()] + at)
     };
     let mut arrows = Arrows::new(nodes.len());
     for (to, (part, fault)) in nodes.iter().enumerate() {
         let fault_here = &rules.faults[*fault];
-        for (raise, span) in fault_here.raised_by.iter().zip(&context.spots.fault_raises[fault.index()]) {
+        for (raise, span) in fault_here
+            .raised_by
+            .iter()
+            .zip(&context.spots.fault_raises[fault.index()])
+        {
             let from = match &raise.by {
                 Raiser::Condition(_) => None,
                 Raiser::Fault(from) => node(*part, *from),
-                Raiser::Partner { role, fault } => {
-                    parts[*part].joins.iter().find(|(named, _)| named == role).and_then(|(_, partner)| {
+                Raiser::Partner { role, fault } => parts[*part]
+                    .joins
+                    .iter()
+                    .find(|(named, _)| named == role)
+                    .and_then(|(_, partner)| {
                         let faults = &rules.kinds[parts[*partner].kind].faults;
-                        let found = faults.iter().find(|id| rules.faults[**id].named.id == *fault)?;
+                        let found = faults
+                            .iter()
+                            .find(|id| rules.faults[**id].named.id == *fault)?;
                         node(*partner, *found)
-                    })
-                }
+                    }),
             };
             if let Some(from) = from {
                 arrows.add(from, to, *span);
@@ -166,7 +208,10 @@ fn faults_of_layout(context: &mut Context, rules: &RuleBase, read: &ReadLayout) 
         let (part, fault) = nodes[at];
         format!("{}@{}", rules.faults[fault].named.id, parts[part].named.id)
     };
-    let what = format!("on the layout `{}` faults raise each other", read.layout.named.id);
+    let what = format!(
+        "on the layout `{}` faults raise each other",
+        read.layout.named.id
+    );
     arrows.report(context, &what, BREAK, name)
 }
 
@@ -180,7 +225,12 @@ pub fn trails(context: &mut Context, read: &ReadLayout) {
         }
     }
     let name = |at| parts[PartId::from_index(at)].named.id.clone();
-    arrows.report(context, "places run down to each other", "coolant runs down only: leave one out", name);
+    arrows.report(
+        context,
+        "places run down to each other",
+        "coolant runs down only: leave one out",
+        name,
+    );
 }
 
 #[cfg(test)]
@@ -189,7 +239,10 @@ mod tests {
 
     #[test]
     fn finds_circles_and_only_circles() {
-        assert_eq!(circles(&[vec![1, 2], vec![2], vec![]]), Vec::<Vec<usize>>::new());
+        assert_eq!(
+            circles(&[vec![1, 2], vec![2], vec![]]),
+            Vec::<Vec<usize>>::new()
+        );
         assert_eq!(circles(&[vec![1], vec![2], vec![1]]), vec![vec![1, 2]]);
         assert_eq!(circles(&[vec![0]]), vec![vec![0]]);
         assert_eq!(round(&["a".to_owned(), "b".to_owned()]), "a → b → a");

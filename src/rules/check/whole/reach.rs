@@ -26,23 +26,39 @@ pub fn check(context: &mut Context, rules: &RuleBase, layouts: &[ReadLayout]) {
         }
         reached.push(reach);
     }
-    let anywhere = if layouts.is_empty() { Reach::search(rules, &[], |_| true) } else { None };
+    let anywhere = if layouts.is_empty() {
+        Reach::search(rules, &[], |_| true)
+    } else {
+        None
+    };
     for (id, check) in rules.checks.enumerated() {
         if forbidden(rules, &check.needs).is_some() {
             continue;
         }
-        let mut users = layouts.iter().zip(&reached).filter(|(read, _)| can_use(&read.layout, check)).peekable();
+        let mut users = layouts
+            .iter()
+            .zip(&reached)
+            .filter(|(read, _)| can_use(&read.layout, check))
+            .peekable();
         let can_reach = if layouts.is_empty() {
-            anywhere.as_ref().is_none_or(|reach| reach.fits(&check.needs))
+            anywhere
+                .as_ref()
+                .is_none_or(|reach| reach.fits(&check.needs))
         } else {
             users.peek().is_none()
-                || users.any(|(_, reach)| reach.as_ref().is_none_or(|reach| reach.fits(&check.needs)))
+                || users
+                    .any(|(_, reach)| reach.as_ref().is_none_or(|reach| reach.fits(&check.needs)))
         };
         if !can_reach {
             let at = context.spots.check_needs[id.index()];
             let message = format!("no way leads to the set-up that `{}` needs", check.named.id);
-            let help = format!("it needs {}; add a way, or mend what the ways need", words(rules, &check.needs));
-            context.notices.push(Notice::error(codes::UNREACHABLE, at, message).help(help));
+            let help = format!(
+                "it needs {}; add a way, or mend what the ways need",
+                words(rules, &check.needs)
+            );
+            context
+                .notices
+                .push(Notice::error(codes::UNREACHABLE, at, message).help(help));
         }
     }
 }
@@ -52,7 +68,8 @@ fn can_use(layout: &Layout, check: &Check) -> bool {
         Scope::Vehicle | Scope::Sweep(_) => layout.holds(&check.only, None),
         Scope::Parts(kinds) => {
             let mut parts = layout.parts.enumerated();
-            parts.any(|(id, part)| kinds.contains(&part.kind) && layout.holds(&check.only, Some(id)))
+            parts
+                .any(|(id, part)| kinds.contains(&part.kind) && layout.holds(&check.only, Some(id)))
         }
     }
 }
@@ -60,9 +77,14 @@ fn can_use(layout: &Layout, check: &Check) -> bool {
 /// Zones and covers of a layout, and the set-up in which it arrives.
 fn of_layout(context: &mut Context, rules: &RuleBase, read: &ReadLayout, reach: &Reach) {
     let layout = &read.layout;
-    let zones = layout.zones.enumerated().map(|(id, zone)| (read.zones.span(id), "zone", &zone.named.id, &zone.needs));
-    let covers =
-        layout.covers.enumerated().map(|(id, cover)| (read.covers.span(id), "cover", &cover.named.id, &cover.needs));
+    let zones = layout
+        .zones
+        .enumerated()
+        .map(|(id, zone)| (read.zones.span(id), "zone", &zone.named.id, &zone.needs));
+    let covers = layout
+        .covers
+        .enumerated()
+        .map(|(id, cover)| (read.covers.span(id), "cover", &cover.named.id, &cover.needs));
     for (at, what, name, needs) in zones.chain(covers).collect::<Vec<_>>() {
         if let Some(never) = forbidden(rules, needs) {
             let message = format!("the {what} `{name}` needs a set-up that must never be");
@@ -71,7 +93,9 @@ fn of_layout(context: &mut Context, rules: &RuleBase, read: &ReadLayout, reach: 
         } else if !reach.fits(needs) {
             let message = format!("no way leads to the set-up that the {what} `{name}` needs");
             let help = format!("it needs {}", words(rules, needs));
-            context.notices.push(Notice::error(codes::UNREACHABLE, at, message).help(help));
+            context
+                .notices
+                .push(Notice::error(codes::UNREACHABLE, at, message).help(help));
         }
     }
     let mut arrives: SetUpNeeds = rules.facets.ids().map(|facet| (facet, vec![0])).collect();
@@ -89,7 +113,10 @@ fn of_layout(context: &mut Context, rules: &RuleBase, read: &ReadLayout, reach: 
 fn words(rules: &RuleBase, needs: &SetUpNeeds) -> String {
     let one = |(facet, values): &(FacetId, Vec<usize>)| {
         let facet = &rules.facets[*facet];
-        let values: Vec<&str> = values.iter().map(|value| facet.values[*value].named.id.as_str()).collect();
+        let values: Vec<&str> = values
+            .iter()
+            .map(|value| facet.values[*value].named.id.as_str())
+            .collect();
         format!("{}: {}", facet.named.id, values.join(" or "))
     };
     needs.iter().map(one).collect::<Vec<_>>().join(", ")
@@ -104,16 +131,28 @@ struct Reach {
 
 impl Reach {
     /// Searches from a set-up; `None` if there are too many set-ups to search.
-    fn search(rules: &RuleBase, arrives: &[(FacetId, usize)], mut usable: impl FnMut(&Way) -> bool) -> Option<Self> {
+    fn search(
+        rules: &RuleBase,
+        arrives: &[(FacetId, usize)],
+        mut usable: impl FnMut(&Way) -> bool,
+    ) -> Option<Self> {
         let mut radix = Vec::new();
         let mut count: usize = 1;
         for facet in &rules.facets {
             let values = facet.values.len().max(1);
             radix.push((values, count));
-            count = count.checked_mul(values).filter(|count| *count <= MAX_SET_UPS)?;
+            count = count
+                .checked_mul(values)
+                .filter(|count| *count <= MAX_SET_UPS)?;
         }
-        let mut reach = Self { radix, reached: Vec::new() };
-        let start = arrives.iter().map(|(facet, value)| reach.radix[facet.index()].1 * value).sum();
+        let mut reach = Self {
+            radix,
+            reached: Vec::new(),
+        };
+        let start = arrives
+            .iter()
+            .map(|(facet, value)| reach.radix[facet.index()].1 * value)
+            .sum();
         let ways: Vec<&Way> = rules.ways.iter().filter(|way| usable(way)).collect();
         let mut seen = vec![false; count];
         seen[start] = true;
@@ -130,7 +169,12 @@ impl Reach {
                     let step = reach.radix[facet.index()].1;
                     after = after - reach.value(set_up, *facet) * step + value * step;
                 }
-                if !seen[after] && !rules.never.iter().any(|never| reach.has(after, &never.set_up)) {
+                if !seen[after]
+                    && !rules
+                        .never
+                        .iter()
+                        .any(|never| reach.has(after, &never.set_up))
+                {
                     seen[after] = true;
                     reach.reached.push(after);
                 }
@@ -145,7 +189,9 @@ impl Reach {
     }
 
     fn has(&self, set_up: usize, needs: &SetUpNeeds) -> bool {
-        needs.iter().all(|(facet, values)| values.contains(&self.value(set_up, *facet)))
+        needs
+            .iter()
+            .all(|(facet, values)| values.contains(&self.value(set_up, *facet)))
     }
 
     /// Whether any set-up that can be got at fits the needs.

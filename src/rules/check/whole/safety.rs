@@ -11,20 +11,38 @@ pub fn check(context: &mut Context, rules: &RuleBase) {
         let at = context.spots.check_needs[id.index()];
         if let Some(never) = forbidden(rules, &check.needs) {
             let message = format!("`{}` needs a set-up that must never be", check.named.id);
-            context.notices.push(refusal(context, rules, never, Notice::error(codes::FORBIDDEN_SET_UP, at, message)));
+            context.notices.push(refusal(
+                context,
+                rules,
+                never,
+                Notice::error(codes::FORBIDDEN_SET_UP, at, message),
+            ));
         }
         for (facet, value) in values(&check.needs) {
             let of = &rules.facets[facet];
-            let (set_up, value_of) = (format!("{}: {}", of.named.id, of.values[value].named.id), &of.values[value]);
+            let (set_up, value_of) = (
+                format!("{}: {}", of.named.id, of.values[value].named.id),
+                &of.values[value],
+            );
             if value_of.hazard && value_of.caution.is_none() && check.cautions.is_empty() {
-                let message = format!("`{}` needs the hazardous `{set_up}` and gives no caution", check.named.id);
+                let message = format!(
+                    "`{}` needs the hazardous `{set_up}` and gives no caution",
+                    check.named.id
+                );
                 let help = "add `cautions:` to the check, or `caution:` to the value of the facet";
-                context.notices.push(Notice::error(codes::NO_CAUTION, at, message).help(help));
+                context
+                    .notices
+                    .push(Notice::error(codes::NO_CAUTION, at, message).help(help));
             }
             if value_of.blockable && !is_blocked(rules, facet, value) {
-                let message = format!("`{}` needs `{set_up}`, and no block can forbid it", check.named.id);
+                let message = format!(
+                    "`{}` needs `{set_up}`, and no block can forbid it",
+                    check.named.id
+                );
                 let help = format!("add a block that `forbids: {{{set_up}}}`");
-                context.notices.push(Notice::error(codes::NO_BLOCK, at, message).help(help));
+                context
+                    .notices
+                    .push(Notice::error(codes::NO_BLOCK, at, message).help(help));
             }
         }
     }
@@ -33,19 +51,33 @@ pub fn check(context: &mut Context, rules: &RuleBase) {
         after.retain(|(facet, _)| way.to.iter().all(|(changed, _)| changed != facet));
         after.extend(way.to.iter().map(|(facet, value)| (*facet, vec![*value])));
         if let Some(never) = forbidden(rules, &after) {
-            let message = format!("the way `{}` leads to a set-up that must never be", way.named.id);
+            let message = format!(
+                "the way `{}` leads to a set-up that must never be",
+                way.named.id
+            );
             let at = context.tables.ways.span(id);
-            context.notices.push(refusal(context, rules, never, Notice::error(codes::FORBIDDEN_SET_UP, at, message)));
+            context.notices.push(refusal(
+                context,
+                rules,
+                never,
+                Notice::error(codes::FORBIDDEN_SET_UP, at, message),
+            ));
         }
     }
 }
 
 fn values(needs: &SetUpNeeds) -> Vec<(FacetId, usize)> {
-    needs.iter().flat_map(|(facet, values)| values.iter().map(|value| (*facet, *value))).collect()
+    needs
+        .iter()
+        .flat_map(|(facet, values)| values.iter().map(|value| (*facet, *value)))
+        .collect()
 }
 
 fn is_blocked(rules: &RuleBase, facet: FacetId, value: usize) -> bool {
-    rules.blocks.iter().any(|block| values(&block.forbids).contains(&(facet, value)))
+    rules
+        .blocks
+        .iter()
+        .any(|block| values(&block.forbids).contains(&(facet, value)))
 }
 
 /// The item of `never:` that forbids every set-up that fits the needs.
@@ -60,5 +92,7 @@ pub fn forbidden(rules: &RuleBase, needs: &SetUpNeeds) -> Option<usize> {
 
 /// Adds where and why a set-up must never be.
 pub fn refusal(context: &Context, rules: &RuleBase, never: usize, notice: Notice) -> Notice {
-    notice.label(context.spots.never[never], "never this").help(rules.never[never].because.clone())
+    notice
+        .label(context.spots.never[never], "never this")
+        .help(rules.never[never].because.clone())
 }

@@ -12,7 +12,7 @@ use crate::rules::check::layouts::ReadLayout;
 /// Reports every fault that no sign can show.
 pub fn check(context: &mut Context, rules: &RuleBase, layouts: &[ReadLayout]) {
     let mut shown = vec![false; rules.faults.len()];
-    for check in rules.checks.iter() {
+    for check in &rules.checks {
         for reading in check.signs.iter().flat_map(|sign| &sign.reads) {
             for (id, _) in rules.faults.enumerated() {
                 shown[id.index()] |= shows(rules, layouts, check, &reading.of, id);
@@ -55,20 +55,33 @@ pub fn check(context: &mut Context, rules: &RuleBase, layouts: &[ReadLayout]) {
         } else {
             "no sign reads a leak of its kind on an occasion when it is open"
         };
-        context.notices.push(Notice::error(codes::NOTHING_SHOWS, at, message).help(help));
+        context
+            .notices
+            .push(Notice::error(codes::NOTHING_SHOWS, at, message).help(help));
     }
 }
 
-fn shows(rules: &RuleBase, layouts: &[ReadLayout], check: &Check, reading: &Reading, fault: FaultId) -> bool {
+fn shows(
+    rules: &RuleBase,
+    layouts: &[ReadLayout],
+    check: &Check,
+    reading: &Reading,
+    fault: FaultId,
+) -> bool {
     let this = &rules.faults[fault];
     let open: &[LeakKindId] = check.occasion.map_or(&[], |id| &rules.occasions[id].kinds);
-    let leaks = this.leaks.iter().any(|(kind, _, chance)| open.contains(kind) && *chance > 0.0);
+    let leaks = this
+        .leaks
+        .iter()
+        .any(|(kind, _, chance)| open.contains(kind) && *chance > 0.0);
     match reading {
         Reading::FaultHere(id) | Reading::FaultAnywhere(id) => *id == fault,
         Reading::FaultOf(_, name) => this.named.id == *name,
         Reading::LeakOf(_) => leaks,
         Reading::LeakHere => leaks && is_at(check, this.kind),
-        Reading::WetHere => leaks && (is_at(check, this.kind) || runs_to(layouts, check, this.kind)),
+        Reading::WetHere => {
+            leaks && (is_at(check, this.kind) || runs_to(layouts, check, this.kind))
+        }
         Reading::Gather(id) => leaks && takes(rules, &rules.gathers[*id], this.kind),
         Reading::Condition(_) => false,
     }
@@ -83,7 +96,11 @@ fn runs_to(layouts: &[ReadLayout], check: &Check, kind: KindId) -> bool {
     layouts.iter().any(|read| {
         let parts = &read.layout.parts;
         let mut seen = vec![false; parts.len()];
-        let mut open: Vec<_> = parts.enumerated().filter(|(_, part)| part.kind == kind).map(|(id, _)| id).collect();
+        let mut open: Vec<_> = parts
+            .enumerated()
+            .filter(|(_, part)| part.kind == kind)
+            .map(|(id, _)| id)
+            .collect();
         while let Some(part) = open.pop() {
             if std::mem::replace(&mut seen[part.index()], true) {
                 continue;
@@ -97,10 +114,16 @@ fn runs_to(layouts: &[ReadLayout], check: &Check, kind: KindId) -> bool {
     })
 }
 
-/// Whether a gather takes the leaks of a kind of part, whatever its attributes and duties.
+/// Whether a gather takes the leaks of a kind of part, whatever its attributes.
 fn takes(rules: &RuleBase, gather: &Gather, kind: KindId) -> bool {
     let into = rules.kinds[kind].into;
-    let enters = gather.enters.as_ref().is_none_or(|what| rules.spaces[into].holds.as_ref() == Some(what));
+    let enters = gather.enters.as_ref().is_none_or(|what| {
+        let held = rules.spaces[into].holds.as_ref() == Some(what);
+        let mut duties = 0..rules.duties.len();
+        held && duties.any(|duty| {
+            (gather.during.is_empty() || gather.during.contains(&duty)) && rules.enters(into, duty)
+        })
+    });
     enters
         && (gather.into.is_empty() || gather.into.contains(&into))
         && (gather.kinds.is_empty() || gather.kinds.contains(&kind))

@@ -18,7 +18,10 @@ pub fn check(context: &mut Context, rules: &RuleBase, layouts: &[ReadLayout]) {
         if !used[id.index()] {
             let message = format!("no layout has a part of the kind `{}`", kind.named.id);
             let at = context.tables.kinds.span(id);
-            context.notices.push(Notice::advice(codes::UNUSED_KIND, at, message).help("add one to a layout, or drop the kind"));
+            context.notices.push(
+                Notice::advice(codes::UNUSED_KIND, at, message)
+                    .help("add one to a layout, or drop the kind"),
+            );
         }
     }
     for (id, fault) in rules.faults.enumerated() {
@@ -27,31 +30,46 @@ pub fn check(context: &mut Context, rules: &RuleBase, layouts: &[ReadLayout]) {
             parts.any(|(part, it)| it.kind == fault.kind && layout.holds(&fault.only, Some(part)))
         };
         if used[fault.kind.index()] && !layouts.iter().any(here) {
-            let message = format!("the fault `{}` is possible on no layout", context.full_name(id));
+            let message = format!(
+                "the fault `{}` is possible on no layout",
+                context.full_name(id)
+            );
             let help = format!("no part fits its `where: {}`", words(rules, &fault.only));
             let at = context.faults[id].span;
-            context.notices.push(Notice::advice(codes::IMPOSSIBLE_FAULT, at, message).help(help));
+            context
+                .notices
+                .push(Notice::advice(codes::IMPOSSIBLE_FAULT, at, message).help(help));
         }
     }
     for (id, check) in rules.checks.enumerated() {
         if !layouts.iter().any(|layout| usable(rules, layout, check)) {
             let message = format!("no layout can use the check `{}`", check.named.id);
             let help = match &check.scope {
-                Scope::Sweep(_) => "no layout has two places of the swept check in one zone".to_owned(),
-                _ if check.only == Where::default() => "no layout has a part of these kinds".to_owned(),
+                Scope::Sweep(_) => {
+                    "no layout has two places of the swept check in one zone".to_owned()
+                }
+                _ if check.only == Where::default() => {
+                    "no layout has a part of these kinds".to_owned()
+                }
                 _ => format!("nothing fits its `where: {}`", words(rules, &check.only)),
             };
             let at = context.tables.checks.span(id);
-            context.notices.push(Notice::advice(codes::UNUSED_CHECK, at, message).help(help));
+            context
+                .notices
+                .push(Notice::advice(codes::UNUSED_CHECK, at, message).help(help));
         }
     }
 }
 
 fn usable(rules: &RuleBase, layout: &Layout, check: &Check) -> bool {
     let fitting = |check: &Check| -> Vec<_> {
-        let Scope::Parts(kinds) = &check.scope else { return Vec::new() };
+        let Scope::Parts(kinds) = &check.scope else {
+            return Vec::new();
+        };
         let parts = layout.parts.enumerated();
-        let fits = parts.filter(|(id, part)| kinds.contains(&part.kind) && layout.holds(&check.only, Some(*id)));
+        let fits = parts.filter(|(id, part)| {
+            kinds.contains(&part.kind) && layout.holds(&check.only, Some(*id))
+        });
         fits.map(|(_, part)| part.zone).collect()
     };
     match &check.scope {
@@ -69,8 +87,19 @@ fn usable(rules: &RuleBase, layout: &Layout, check: &Check) -> bool {
 fn words(rules: &RuleBase, condition: &Where) -> String {
     let one = |(attribute, values): &(crate::ids::AttributeId, Vec<usize>)| {
         let attribute = &rules.attributes[*attribute];
-        let values: Vec<&str> = values.iter().map(|value| attribute.values[*value].as_str()).collect();
+        let values: Vec<&str> = values
+            .iter()
+            .map(|value| attribute.values[*value].as_str())
+            .collect();
         format!("{}: [{}]", attribute.named.id, values.join(", "))
     };
-    format!("{{{}}}", condition.all_of.iter().map(one).collect::<Vec<_>>().join(", "))
+    format!(
+        "{{{}}}",
+        condition
+            .all_of
+            .iter()
+            .map(one)
+            .collect::<Vec<_>>()
+            .join(", ")
+    )
 }
