@@ -54,8 +54,21 @@ impl Belief {
     /// # Errors
     /// Findings that contradict each other, named; findings too dense for the budget, named.
     pub fn of(case: &Case<'_>, questions: &[Question]) -> Result<Self, AdviseError> {
+        Self::within(case, questions, Options::default().budget_entries)
+    }
+
+    /// The same with a tree of at most so many entries.
+    pub(super) fn within(
+        case: &Case<'_>,
+        questions: &[Question],
+        budget_entries: usize,
+    ) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        Self::from_findings(case.graph, &findings, questions)
+        let options = Options {
+            budget_entries,
+            ..Options::default()
+        };
+        Self::compiled(case.graph, &findings, questions, &options)
             .map_err(|error| named(case, &owner, error))
     }
 
@@ -64,6 +77,15 @@ impl Belief {
         graph: &CausalGraph,
         findings: &[Finding],
         questions: &[Question],
+    ) -> Result<Self, InferError> {
+        Self::compiled(graph, findings, questions, &Options::default())
+    }
+
+    fn compiled(
+        graph: &CausalGraph,
+        findings: &[Finding],
+        questions: &[Question],
+        options: &Options,
     ) -> Result<Self, InferError> {
         let targets: Vec<Target> = graph
             .causes
@@ -88,7 +110,7 @@ impl Belief {
             &targets,
             &marginals,
             questions,
-            &Options::default(),
+            options,
         )?;
         let not_normal = |var: VarId| {
             engine

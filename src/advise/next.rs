@@ -111,21 +111,23 @@ impl Proposals {
             candidates.push((estimate(case, &quick, &asked) / minutes, asked, journey));
         }
         candidates.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.task.cmp(&b.1.task)));
-        let estimated = candidates.len().saturating_sub(EXACT);
+        let mut estimated = candidates.len().saturating_sub(EXACT);
         candidates.truncate(EXACT);
+        // Neighbours share hidden nodes, so they are asked together.
+        candidates.sort_by_key(|(_, asked, _)| (case.graph.tasks[asked.task].part, asked.task));
         let questions: Vec<Question> = candidates
             .iter()
             .map(|(_, asked, _)| asked.question.clone())
             .collect();
-        let mut belief = Belief::of(case, &questions)?;
-        let now = belief.causes.clone();
+        let now = quick.causes.clone();
+        let told = answered_in_groups(case, &questions)?;
         let mut checks = Vec::new();
-        for (number, (_, asked, journey)) in candidates.into_iter().enumerate() {
+        for ((_, asked, journey), answers) in candidates.into_iter().zip(told) {
+            let Some(answers) = answers else {
+                estimated += 1;
+                continue;
+            };
             let task = &case.graph.tasks[asked.task];
-            let answers = belief
-                .engine()
-                .answers(number)
-                .map_err(AdviseError::Infer)?;
             let outcomes = outcomes(case, &answers)?;
             checks.push(Proposal {
                 gain_bits: answers.gain_bits(&now),
@@ -157,8 +159,41 @@ impl Proposals {
                 blocked,
                 estimated,
             },
-            belief,
+            quick,
         ))
+    }
+}
+
+/// Entries that a tree for several questions may have before they are asked in smaller groups.
+const GROUP_ENTRIES: usize = 400_000;
+
+/// The answers to all questions. The more questions share a tree, the larger it gets; so a group
+/// that makes it large is halved. A single question that is still too large stays unanswered.
+fn answered_in_groups(
+    case: &Case<'_>,
+    questions: &[Question],
+) -> Result<Vec<Option<Answers>>, AdviseError> {
+    let alone = questions.len() <= 1;
+    let budget = if alone {
+        10 * GROUP_ENTRIES
+    } else {
+        GROUP_ENTRIES
+    };
+    match Belief::within(case, questions, budget) {
+        Ok(mut belief) => (0..questions.len())
+            .map(|number| {
+                let answers = belief.engine().answers(number);
+                answers.map(Some).map_err(AdviseError::Infer)
+            })
+            .collect(),
+        Err(AdviseError::TooDense { .. }) if alone => Ok(vec![None; questions.len()]),
+        Err(AdviseError::TooDense { .. }) => {
+            let (left, right) = questions.split_at(questions.len() / 2);
+            let mut told = answered_in_groups(case, left)?;
+            told.extend(answered_in_groups(case, right)?);
+            Ok(told)
+        }
+        Err(error) => Err(error),
     }
 }
 

@@ -59,7 +59,7 @@ fn log_chance(net: &Network, findings: &[&Finding], seed: u64) -> Option<f64> {
 /// ln P(evidence) by one order, and how much is left of what was summed.
 fn log_by(model: &Model, seed: u64) -> Option<(f64, f64)> {
     let tree = Tree::new(model, &order_of(model, seed));
-    let calibration = Calibration::new(&tree, &model.states, &model.weights, &[]);
+    let calibration = Calibration::new(&tree, &model.states, &model.weights, &[], 0);
     (calibration.total > 0.0).then_some((calibration.log_total, calibration.survival))
 }
 

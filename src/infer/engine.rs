@@ -10,10 +10,11 @@ use std::collections::BTreeSet;
 
 use crate::chance::ROUNDING;
 use crate::ids::{Id, VarId};
-use crate::infer::batch::{Batch, LANES, Term};
+use crate::infer::batch::{Batch, Term};
 use crate::infer::compile::{Model, Needs, Role};
 use crate::infer::diagnose::{contradiction, doubtful, order_of, too_dense};
 use crate::infer::expand::{Expander, Product};
+use crate::infer::kernel::LANES;
 use crate::infer::passes::{Calibration, Event};
 use crate::infer::plan::{Plan, Sum, answers_from, cumulative_events};
 use crate::infer::query::validate;
@@ -133,7 +134,8 @@ impl Engine {
                 return Err(too_dense(net, findings, &wanted, budget, options.seed));
             }
             let tree = Tree::new(&model, &order);
-            let calibration = Calibration::new(&tree, &model.states, &model.weights, &events);
+            let calibration =
+                Calibration::new(&tree, &model.states, &model.weights, &events, targets.len());
             match check(&calibration) {
                 Err(found) => problem = found,
                 Ok(_) if doubtful(net, findings, &model, &calibration, seed) => {
@@ -246,6 +248,7 @@ impl Engine {
             return Err(InferError::NoSuchQuestion(question));
         }
         if self.values.is_none() {
+            // self.calibration.shorten(&self.tree);
             self.values = Some(self.propagate());
         }
         let values = self.values.as_deref().unwrap_or_default();

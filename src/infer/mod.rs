@@ -35,6 +35,8 @@ mod engine;
 mod error;
 mod evidence;
 mod expand;
+mod fuse;
+mod kernel;
 mod network;
 mod oracle;
 mod order;

@@ -119,8 +119,8 @@ const MOST_TRIES: usize = 24;
 /// Large trees are worth more tries: each saves more later.
 fn tries_for(entries: u128) -> usize {
     match entries {
-        0..20_000 => 3,
-        20_000..100_000 => 6,
+        0..50_000 => 3,
+        50_000..100_000 => 6,
         100_000..1_000_000 => 12,
         _ => MOST_TRIES,
     }

@@ -38,6 +38,11 @@ pub(super) struct Calibration {
     pub(super) log_total: f64,
     /// Per clique: whether an event lies in it or below.
     pub(super) wanted: Vec<bool>,
+    /// Per clique: the events to follow through changes that lie in it or below.
+    pub(super) followed: Vec<Vec<usize>>,
+    /// Per clique: of those, the sums over the separator above, where that is the shortest way
+    /// to them when nothing below has changed.
+    pub(super) direct: Vec<Option<Vec<Vec<f64>>>>,
     /// Per clique: the operator to it from the separator above its parent.
     pub(super) operators: Vec<Option<Operator>>,
     /// Per event: its clique and its sums over the separator above that clique.
@@ -135,13 +140,15 @@ fn power_of_two_near(largest: f64) -> f64 {
 }
 
 impl Calibration {
-    /// Messages up, then down to where there are events. Time: total entries × children.
+    /// Messages up, then down to where there are events, the first `follow` of which will also be
+    /// wanted after changes. Time: total entries × children.
     /// A `total` of 0 means impossible evidence; then nothing else is filled in.
     pub(super) fn new(
         tree: &Tree,
         states: &[usize],
         weights: &[Vec<f64>],
         events: &[Event],
+        follow: usize,
     ) -> Self {
         let count = tree.cliques.len();
         let mut calibration = Self {
@@ -150,6 +157,8 @@ impl Calibration {
             total: 0.0,
             log_total: 0.0,
             wanted: vec![false; count],
+            followed: vec![Vec::new(); count],
+            direct: vec![None; count],
             operators: vec![None; count],
             readouts: vec![(0, Vec::new()); events.len()],
             events_at: vec![Vec::new(); count],
@@ -161,11 +170,16 @@ impl Calibration {
             let home = tree.home[event.slot];
             calibration.events_at[home].push(index);
             calibration.wanted[home] = true;
+            if index < follow {
+                calibration.followed[home].push(index);
+            }
         }
         for &clique in tree.top_down.iter().rev() {
             if let (true, Some(parent)) = (calibration.wanted[clique], tree.cliques[clique].parent)
             {
                 calibration.wanted[parent] = true;
+                let below = calibration.followed[clique].clone();
+                calibration.followed[parent].extend(below);
             }
         }
         if calibration.inward(tree, states, weights) {
@@ -265,6 +279,59 @@ impl Calibration {
                 down[child] = message;
                 self.operators[child] = Some(operator);
             }
+        }
+    }
+}
+
+impl Calibration {
+    /// Finds where sums over a separator are cheaper than messages further down, and makes them.
+    pub(super) fn shorten(&mut self, tree: &Tree) {
+        let mut cost = vec![0_usize; tree.cliques.len()];
+        for &index in tree.top_down.iter().rev() {
+            let clique = &tree.cliques[index];
+            let events = self.followed[index].len();
+            let mut on = Vec::new();
+            let mut descend = 0;
+            let mut all_direct = true;
+            for &event in self.events_at[index]
+                .iter()
+                .filter(|e| self.followed[index].contains(e))
+            {
+                descend += clique.separator_entries;
+                on.push((event, self.readouts[event].1.clone()));
+            }
+            let below = clique
+                .children
+                .iter()
+                .filter(|&&child| !self.followed[child].is_empty());
+            for &child in below.clone() {
+                descend +=
+                    cost[child] + self.operators[child].as_ref().map_or(0, |o| o.table.len());
+                all_direct &= self.direct[child].is_some();
+            }
+            let at_once = events * clique.separator_entries;
+            cost[index] = descend.min(at_once);
+            if !all_direct || at_once > descend + descend / 2 {
+                cost[index] = descend;
+                continue;
+            }
+            for &child in below {
+                let (Some(operator), Some(tables)) = (&self.operators[child], &self.direct[child])
+                else {
+                    continue;
+                };
+                for (&event, table) in self.followed[child].iter().zip(tables) {
+                    let mut sums = vec![0.0; clique.separator_entries];
+                    let pairs = operator.from_above.iter().zip(&operator.to_below);
+                    for (value, (&from, &to)) in operator.table.iter().zip(pairs) {
+                        sums[from as usize] += value * table[to as usize];
+                    }
+                    on.push((event, sums));
+                }
+            }
+            let place = |event: &usize| on.iter().position(|(e, _)| e == event);
+            let order: Vec<usize> = self.followed[index].iter().filter_map(place).collect();
+            self.direct[index] = Some(order.into_iter().map(|at| on[at].1.clone()).collect());
         }
     }
 }

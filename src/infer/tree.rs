@@ -7,6 +7,7 @@
 //! Example: factors on (a, b) and (b, c) make two cliques with the separator (b).
 
 use crate::infer::compile::{Factor, Model};
+use crate::infer::fuse::fuse;
 use crate::infer::order::Order;
 
 /// One clique.
@@ -32,6 +33,24 @@ pub(super) struct Clique {
     pub(super) homed: Vec<usize>,
 }
 
+impl Clique {
+    /// A clique over some slots, not yet joined to others.
+    pub(super) fn over(slots: Vec<usize>) -> Self {
+        Self {
+            slots,
+            table: Vec::new(),
+            kept: Vec::new(),
+            parent: None,
+            children: Vec::new(),
+            separator: Vec::new(),
+            separator_entries: 1,
+            to_separator: Vec::new(),
+            from_parent: Vec::new(),
+            homed: Vec::new(),
+        }
+    }
+}
+
 /// A rooted junction tree; a forest's parts are joined by empty separators.
 #[derive(Debug, Clone)]
 pub(super) struct Tree {
@@ -53,12 +72,15 @@ pub(super) fn index_map(states: &[usize], from: &[usize], to: &[usize]) -> Vec<u
                 .product::<usize>(),
             None => 0,
         };
-        let mut longer = Vec::with_capacity(map.len() * states[*slot]);
+        // Tables are far smaller than 2^32 entries: the budget is checked before.
+        let step = u32::try_from(stride).unwrap_or(u32::MAX);
+        let steps: Vec<u32> = (0_u32..)
+            .take(states[*slot])
+            .map(|state| state * step)
+            .collect();
+        let mut longer = Vec::with_capacity(map.len() * steps.len());
         for start in map {
-            for state in 0..states[*slot] {
-                // Tables are far smaller than 2^32 entries: the budget is checked before.
-                longer.push(start + u32::try_from(state * stride).unwrap_or(u32::MAX));
-            }
+            longer.extend(steps.iter().map(|step| start + step));
         }
         map = longer;
     }
@@ -71,13 +93,21 @@ pub(super) fn entries(states: &[usize], slots: &[usize]) -> usize {
 }
 
 impl Tree {
-    /// Builds the tree. The root is the largest clique.
+    /// Builds the tree. The root is the clique with most neighbours.
     pub(super) fn new(model: &Model, order: &Order) -> Self {
         let states = &model.states;
         let (mut cliques, links) = maximal_cliques(states, order);
+        let root = hang_up(&mut cliques, &links, states);
+        fuse(&mut cliques, states);
+        let mut top_down = vec![root];
+        let mut next = 0;
+        while let Some(&at) = top_down.get(next) {
+            top_down.extend_from_slice(&cliques[at].children);
+            next += 1;
+        }
         let mut tree = Self {
             home: homes(states.len(), &cliques, states),
-            top_down: hang_up(&mut cliques, &links, states),
+            top_down,
             cliques,
         };
         tree.add_tables(model);
@@ -196,34 +226,11 @@ fn maximal_cliques(states: &[usize], order: &Order) -> (Vec<Clique>, Vec<(usize,
         let mut slots = order.neighbours[at].clone();
         slots.push(order.sequence[at]);
         slots.sort_by_key(|&slot| std::cmp::Reverse(step[slot]));
-        cliques.push(Clique {
-            slots,
-            table: Vec::new(),
-            kept: Vec::new(),
-            parent: None,
-            children: Vec::new(),
-            separator: Vec::new(),
-            separator_entries: 1,
-            to_separator: Vec::new(),
-            from_parent: Vec::new(),
-            homed: Vec::new(),
-        });
+        cliques.push(Clique::over(slots));
     }
     if cliques.is_empty() {
         debug_assert!(states.is_empty());
-        let slots = Vec::new();
-        cliques.push(Clique {
-            slots,
-            table: Vec::new(),
-            kept: Vec::new(),
-            parent: None,
-            children: Vec::new(),
-            separator: Vec::new(),
-            separator_entries: 1,
-            to_separator: Vec::new(),
-            from_parent: Vec::new(),
-            homed: Vec::new(),
-        });
+        cliques.push(Clique::over(Vec::new()));
     }
     let edge = |at: usize| {
         let (a, b) = (merged[at], merged[parent[at]?]);
@@ -248,16 +255,17 @@ fn homes(count: usize, cliques: &[Clique], states: &[usize]) -> Vec<usize> {
         .collect()
 }
 
-/// Roots the tree at its largest clique, sets parents, children and separators, and returns the
-/// cliques from the top down.
-fn hang_up(cliques: &mut [Clique], links: &[(usize, usize)], states: &[usize]) -> Vec<usize> {
+/// Roots the tree at the clique with most neighbours, sets parents, children and separators, and returns the
+/// root.
+fn hang_up(cliques: &mut [Clique], links: &[(usize, usize)], states: &[usize]) -> usize {
     let mut around: Vec<Vec<usize>> = vec![Vec::new(); cliques.len()];
     for &(a, b) in links {
         around[a].push(b);
         around[b].push(a);
     }
     let mut by_size: Vec<usize> = (0..cliques.len()).collect();
-    by_size.sort_by_key(|&c| (std::cmp::Reverse(entries(states, &cliques[c].slots)), c));
+    let weight = |c: usize| (around[c].len(), entries(states, &cliques[c].slots));
+    by_size.sort_by_key(|&c| (std::cmp::Reverse(weight(c)), c));
     let mut placed = vec![false; cliques.len()];
     let mut top_down = Vec::with_capacity(cliques.len());
     for &start in &by_size {
@@ -283,7 +291,7 @@ fn hang_up(cliques: &mut [Clique], links: &[(usize, usize)], states: &[usize]) -
             }
         }
     }
-    top_down
+    top_down[0]
 }
 
 fn attach(cliques: &mut [Clique], child: usize, parent: usize) {

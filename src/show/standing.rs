@@ -36,7 +36,7 @@ pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places:
         page.item(
             "~",
             &format!(
-                "Apart from that, {} itself may leak: {}.",
+                "Apart from that, {} may leak: {}.",
                 place_name(case, leak.part),
                 leak.probability.percent()
             ),
