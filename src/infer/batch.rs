@@ -71,7 +71,8 @@ impl Batch<'_> {
         }
         messages.down[root] = vec![ONE];
         for &index in &self.tree.top_down {
-            if self.calibration.followed[index].is_empty() {
+            // No message has come down where nothing is followed, or where a sum was direct.
+            if self.calibration.followed[index].is_empty() || messages.down[index].is_empty() {
                 continue;
             }
             if messages.dirty[index] {

@@ -248,7 +248,7 @@ impl Engine {
             return Err(InferError::NoSuchQuestion(question));
         }
         if self.values.is_none() {
-            // self.calibration.shorten(&self.tree);
+            self.calibration.shorten(&self.tree);
             self.values = Some(self.propagate());
         }
         let values = self.values.as_deref().unwrap_or_default();
