@@ -51,6 +51,8 @@ pub(super) struct Model {
     pub(super) states: Vec<usize>,
     /// A weight per state of each slot, not contained in `factors`.
     pub(super) weights: Vec<Vec<f64>>,
+    /// Per slot: whether a question may put a weight where there is a 0 now.
+    pub(super) replaceable: Vec<bool>,
     /// Per slot: the auxiliary slot that is best summed out before it.
     pub(super) after: Vec<Option<usize>>,
     /// All factors.
@@ -112,6 +114,7 @@ impl Model {
             states: Vec::new(),
             weights: Vec::new(),
             after: Vec::new(),
+            replaceable: Vec::new(),
             factors: Vec::new(),
             constant: 1.0,
             roles: vec![Role::Out; net.len()],
@@ -167,6 +170,7 @@ impl Model {
         self.states.push(states);
         self.weights.push(vec![1.0; states]);
         self.after.push(None);
+        self.replaceable.push(false);
         self.states.len() - 1
     }
 
@@ -210,6 +214,7 @@ impl Model {
                 }
                 let background = columns.iter().map(|&y| base[y]).collect();
                 let slot = self.new_slot(columns.len());
+                self.replaceable[slot] = readable;
                 Role::Star {
                     slot,
                     columns,

@@ -43,6 +43,7 @@ mod order;
 mod passes;
 mod plan;
 mod query;
+mod support;
 mod tree;
 
 pub use engine::{Engine, Options, Sizes};

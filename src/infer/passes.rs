@@ -355,8 +355,12 @@ fn operator(states: &[usize], clique: &Clique, child: &Clique, product: &[f64]) 
             .map(|(i, _)| i)
     };
     Operator {
-        from_above: kept().map(|i| above[i]).collect(),
-        to_below: kept().map(|i| below[i]).collect(),
+        from_above: kept()
+            .map(|i| clique.separator_numbers[above[i] as usize])
+            .collect(),
+        to_below: kept()
+            .map(|i| child.separator_numbers[below[i] as usize])
+            .collect(),
         table: kept().map(|i| table[i]).collect(),
     }
 }

@@ -9,6 +9,7 @@
 use crate::infer::compile::{Factor, Model};
 use crate::infer::fuse::fuse;
 use crate::infer::order::Order;
+use crate::infer::support::prune;
 
 /// One clique.
 #[derive(Debug, Clone)]
@@ -25,6 +26,8 @@ pub(super) struct Clique {
     pub(super) separator: Vec<usize>,
     /// Entries of the separator; 1 at the root.
     pub(super) separator_entries: usize,
+    /// Entry of the full row-major table over `separator` → its number, if it is left.
+    pub(super) separator_numbers: Vec<u32>,
     /// Own entry → separator entry.
     pub(super) to_separator: Vec<u32>,
     /// Parent's entry → separator entry; empty at the root.
@@ -44,6 +47,7 @@ impl Clique {
             children: Vec::new(),
             separator: Vec::new(),
             separator_entries: 1,
+            separator_numbers: Vec::new(),
             to_separator: Vec::new(),
             from_parent: Vec::new(),
             homed: Vec::new(),
@@ -112,6 +116,7 @@ impl Tree {
         };
         tree.add_tables(model);
         tree.add_maps(states);
+        prune(&mut tree);
         for (slot, &home) in tree.home.iter().enumerate() {
             tree.cliques[home].homed.push(slot);
         }
@@ -158,6 +163,21 @@ impl Tree {
         }
         for ((clique, factors), &size) in self.cliques.iter_mut().zip(&assigned).zip(&sizes) {
             let mut table = vec![1.0; size];
+            for &slot in clique
+                .slots
+                .iter()
+                .filter(|&&slot| !model.replaceable[slot])
+            {
+                let weight = &model.weights[slot];
+                if weight.contains(&0.0) {
+                    let map = index_map(&model.states, &clique.slots, &[slot]);
+                    for (entry, &state) in table.iter_mut().zip(&map) {
+                        if weight[state as usize] == 0.0 {
+                            *entry = 0.0;
+                        }
+                    }
+                }
+            }
             for (factor, whole) in factors {
                 let support = |&x: &f64| if *whole || x == 0.0 { x } else { 1.0 };
                 let values: Vec<f64> = factor.table.iter().map(support).collect();
