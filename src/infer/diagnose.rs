@@ -6,7 +6,7 @@
 
 use crate::ids::VarId;
 use crate::infer::compile::{Model, Needs};
-use crate::infer::order::{Order, best_order};
+use crate::infer::order::{MOST_TRIES, Order, best_order};
 use crate::infer::passes::Calibration;
 use crate::infer::tree::Tree;
 use crate::infer::{Finding, InferError, Network, evidence};
@@ -25,12 +25,16 @@ const FEW_SLOTS: usize = 40;
 
 /// The order for a model.
 pub(super) fn order_of(model: &Model, seed: u64) -> Order {
+    order_in(model, seed, MOST_TRIES)
+}
+
+fn order_in(model: &Model, seed: u64, tries: usize) -> Order {
     let scopes: Vec<&[usize]> = model
         .factors
         .iter()
         .map(|factor| &factor.slots[..])
         .collect();
-    best_order(&model.states, &scopes, &model.after, seed)
+    best_order(&model.states, &scopes, &model.after, seed, tries)
 }
 
 fn compile(net: &Network, findings: &[&Finding], wanted: &[VarId]) -> Option<Model> {
@@ -133,7 +137,7 @@ pub(super) fn too_dense(
 ) -> InferError {
     let size = |kept: &[usize]| {
         let picked: Vec<&Finding> = kept.iter().map(|&i| &findings[i]).collect();
-        compile(net, &picked, wanted).map_or(u128::MAX, |model| order_of(&model, seed).entries)
+        compile(net, &picked, wanted).map_or(u128::MAX, |model| order_in(&model, seed, 1).entries)
     };
     let mut kept: Vec<usize> = (0..findings.len()).collect();
     let mut blame = Vec::new();

@@ -10,13 +10,13 @@ use std::collections::BTreeSet;
 
 use crate::chance::ROUNDING;
 use crate::ids::{Id, VarId};
+use crate::infer::asked::{Expansion, Planned, expand_inside, expand_outside, plan_all};
 use crate::infer::batch::{Batch, Term};
-use crate::infer::compile::{Model, Needs, Role};
+use crate::infer::compile::{Model, Role};
 use crate::infer::diagnose::{contradiction, doubtful, order_of, too_dense};
-use crate::infer::expand::{Expander, Product};
 use crate::infer::kernel::LANES;
 use crate::infer::passes::{Calibration, Event};
-use crate::infer::plan::{Plan, Sum, answers_from, cumulative_events};
+use crate::infer::plan::{Plan, Sum, answers_from};
 use crate::infer::query::validate;
 use crate::infer::tree::Tree;
 use crate::infer::{Answers, Finding, InferError, Network, Question, Shape, Target, evidence};
@@ -33,8 +33,8 @@ pub struct Options {
     pub budget_entries: usize,
     /// Seed of the elimination order's tie-breaks.
     pub seed: u64,
-    /// Most products that one cumulative answer may be spread over before hidden nodes between
-    /// its sign and the tree are taken into the tree.
+    /// Most products that a question may be spread over before it gets a tree of its own, which
+    /// also holds the hidden nodes between its signs and the findings.
     pub most_products: usize,
 }
 
@@ -43,7 +43,7 @@ impl Default for Options {
         Self {
             budget_entries: 20_000_000,
             seed: 1,
-            most_products: 64,
+            most_products: 300,
         }
     }
 }
@@ -72,18 +72,20 @@ pub struct Engine {
     targets: Vec<f64>,
     marginals: Vec<(VarId, Vec<f64>)>,
     plan: Plan,
-    questions: Vec<PlannedQuestion>,
+    questions: Vec<Planned>,
     /// Per term: its share of P(evidence) and of each target, once asked.
     values: Option<Vec<Vec<f64>>>,
+    /// Kept if some question needs a tree of its own.
+    source: Option<Box<Source>>,
 }
 
+/// What a question with a tree of its own is compiled from.
 #[derive(Debug)]
-struct PlannedQuestion {
-    /// Per cumulative event.
-    sums: Vec<Sum>,
-    shape: Shape,
-    /// States per sign.
-    counts: Vec<usize>,
+struct Source {
+    net: Network,
+    findings: Vec<Finding>,
+    targets: Vec<Target>,
+    options: Options,
 }
 
 impl Engine {
@@ -108,8 +110,46 @@ impl Engine {
         let seen = evidence::merge(net, findings)?;
         let mut wanted: Vec<VarId> = targets.iter().map(|target| target.var).collect();
         wanted.extend_from_slice(marginals);
-        let (needs, expanded) = expand_all(net, &seen, &mut wanted, questions, options);
-        let model = Model::new(net, &seen, &needs);
+        let expanded = expand_outside(net, &seen, &wanted, questions, options.most_products);
+        let mut engine = Self::compiled(
+            net,
+            findings,
+            &seen,
+            targets,
+            marginals,
+            (questions, expanded),
+            options,
+        )?;
+        if engine
+            .questions
+            .iter()
+            .any(|planned| matches!(planned, Planned::Apart { .. }))
+        {
+            engine.source = Some(Box::new(Source {
+                net: net.clone(),
+                findings: findings.to_vec(),
+                targets: targets.to_vec(),
+                options: options.clone(),
+            }));
+        }
+        Ok(engine)
+    }
+
+    fn compiled(
+        net: &Network,
+        findings: &[Finding],
+        seen: &[(VarId, Vec<f64>)],
+        targets: &[Target],
+        marginals: &[VarId],
+        (questions, expansion): (&[Question], Expansion),
+        options: &Options,
+    ) -> Result<Self, InferError> {
+        let Expansion {
+            needs,
+            wanted,
+            expanded,
+        } = expansion;
+        let model = Model::new(net, seen, &needs);
         let impossible = |problem| match contradiction(net, findings, options.seed) {
             Some(findings) => InferError::Impossible { findings },
             None => problem,
@@ -165,7 +205,7 @@ impl Engine {
         (mut events, posteriors): (Vec<Event>, Vec<f64>),
         (target_count, net, marginals): (usize, &Network, &[VarId]),
         plan: Plan,
-        questions: Vec<PlannedQuestion>,
+        questions: Vec<Planned>,
     ) -> Self {
         let (targets, rest) = posteriors.split_at(target_count);
         let mut rest = rest.iter().copied();
@@ -187,42 +227,10 @@ impl Engine {
             plan,
             questions,
             values: None,
+            source: None,
         }
     }
 
-    #[doc(hidden)]
-    pub fn dump(&self, net: &Network) {
-        // TEMP
-        let mut name = vec![String::new(); self.model.states.len()];
-        for v in net.ids() {
-            match &self.model.roles[v.index()] {
-                Role::Slot(s) => {
-                    name[*s] = net.node(v).name.clone();
-                    if let Some(a) = self.model.after[*s] {
-                        name[a] = format!("{}'", net.node(v).name);
-                    }
-                }
-                Role::Star { slot, .. } => name[*slot] = format!("*{}", net.node(v).name),
-                _ => {}
-            }
-        }
-        let mut idx: Vec<usize> = (0..self.tree.cliques.len()).collect();
-        idx.sort_by_key(|&i| std::cmp::Reverse(self.tree.cliques[i].table.len()));
-        for &i in idx.iter().take(25) {
-            let c = &self.tree.cliques[i];
-            println!(
-                "{} dense {} sep {} ch {}: {:?}",
-                c.table.len(),
-                crate::infer::tree::entries(&self.model.states, &c.slots),
-                c.separator_entries,
-                c.children.len(),
-                c.slots
-                    .iter()
-                    .map(|&s| format!("{}:{}", name[s], self.model.states[s]))
-                    .collect::<Vec<_>>()
-            );
-        }
-    }
     /// Natural logarithm of P(evidence).
     pub fn log_evidence(&self) -> f64 {
         self.log_evidence
@@ -239,20 +247,72 @@ impl Engine {
     }
 
     /// The answers of a question, by its position in the slice given to [`Engine::new`]. The first
-    /// call works out all questions together.
+    /// call works out all questions together, except the few that need a tree of their own.
     ///
     /// # Errors
-    /// [`InferError::NoSuchQuestion`]; [`InferError::Numeric`] if a result is no probability.
+    /// [`InferError::NoSuchQuestion`]; [`InferError::Numeric`] if a result is no probability;
+    /// [`InferError::TooDense`] if this question's own tree passes the budget.
     pub fn answers(&mut self, question: usize) -> Result<Answers, InferError> {
-        if question >= self.questions.len() {
-            return Err(InferError::NoSuchQuestion(question));
+        match self.questions.get(question) {
+            None => Err(InferError::NoSuchQuestion(question)),
+            Some(Planned::Apart {
+                answers: Some(known),
+                ..
+            }) => Ok(known.clone()),
+            Some(Planned::Apart {
+                question: asked, ..
+            }) => {
+                let found = self.answered_apart(asked)?;
+                if let Planned::Apart { answers, .. } = &mut self.questions[question] {
+                    *answers = Some(found.clone());
+                }
+                Ok(found)
+            }
+            Some(Planned::Shared { .. }) => {
+                if self.values.is_none() {
+                    self.calibration.shorten(&self.tree);
+                    self.values = Some(self.propagate());
+                }
+                match &self.questions[question] {
+                    Planned::Shared {
+                        sums,
+                        shape,
+                        counts,
+                    } => {
+                        let values = self.values.as_deref().unwrap_or_default();
+                        self.read(sums, *shape, counts, values)
+                    }
+                    Planned::Apart { .. } => Err(InferError::NoSuchQuestion(question)),
+                }
+            }
         }
-        if self.values.is_none() {
-            self.calibration.shorten(&self.tree);
-            self.values = Some(self.propagate());
-        }
-        let values = self.values.as_deref().unwrap_or_default();
-        self.read(&self.questions[question], values)
+    }
+
+    /// Answers a question by a tree of its own.
+    fn answered_apart(&self, question: &Question) -> Result<Answers, InferError> {
+        let Some(source) = &self.source else {
+            return Err(InferError::NoSuchQuestion(0));
+        };
+        let Source {
+            net,
+            findings,
+            targets,
+            options,
+        } = &**source;
+        let seen = evidence::merge(net, findings)?;
+        let wanted: Vec<VarId> = targets.iter().map(|target| target.var).collect();
+        let asked = std::slice::from_ref(question);
+        let expanded = expand_inside(net, &seen, wanted, asked);
+        Self::compiled(
+            net,
+            findings,
+            &seen,
+            targets,
+            &[],
+            (asked, expanded),
+            options,
+        )?
+        .answers(0)
     }
 
     /// How large the compiled network is.
@@ -298,7 +358,13 @@ impl Engine {
         values
     }
 
-    fn read(&self, planned: &PlannedQuestion, values: &[Vec<f64>]) -> Result<Answers, InferError> {
+    fn read(
+        &self,
+        sums: &[Sum],
+        shape: Shape,
+        counts: &[usize],
+        values: &[Vec<f64>],
+    ) -> Result<Answers, InferError> {
         let column = |place: usize| {
             let base = if place == 0 {
                 1.0
@@ -311,8 +377,8 @@ impl Engine {
                 };
                 sum.iter().map(part).sum::<f64>()
             };
-            let cumulative: Vec<f64> = planned.sums.iter().map(value).collect();
-            answers_from(planned.shape, &planned.counts, base, &cumulative)
+            let cumulative: Vec<f64> = sums.iter().map(value).collect();
+            answers_from(shape, counts, base, &cumulative)
         };
         let mut probability = column(0);
         for p in &mut probability {
@@ -348,76 +414,6 @@ fn clipped(what: &'static str, value: f64) -> Result<f64, InferError> {
     } else {
         Err(InferError::Numeric { what, value })
     }
-}
-
-/// Writes every question as sums of products; nodes at which that explodes join the tree.
-fn expand_all(
-    net: &Network,
-    seen: &[(VarId, Vec<f64>)],
-    wanted: &mut Vec<VarId>,
-    questions: &[Question],
-    options: &Options,
-) -> (Needs, Vec<Vec<Vec<Product>>>) {
-    loop {
-        let mut needs = Needs::new(net, seen, wanted);
-        let mut expanded = Vec::with_capacity(questions.len());
-        let mut force: BTreeSet<VarId> = BTreeSet::new();
-        for question in questions {
-            let mut sums = Vec::new();
-            for event in cumulative_events(net, question) {
-                let mut expander = Expander {
-                    net,
-                    inside: &needs.inside,
-                    most: options.most_products,
-                    splits: BTreeSet::new(),
-                };
-                if let Some(sum) = expander.expand(event) {
-                    sums.push(sum);
-                } else {
-                    // The smallest family first: a wide gather is what the tree can't take.
-                    let family = |var: &VarId| (net.parents(*var).count(), *var);
-                    force.extend(expander.splits.into_iter().min_by_key(family));
-                    break;
-                }
-            }
-            expanded.push(sums);
-        }
-        if force.is_empty() {
-            for product in expanded.iter().flatten().flatten() {
-                for var in product.weights.keys() {
-                    needs.readable[var.index()] = true;
-                }
-            }
-            return (needs, expanded);
-        }
-        wanted.extend(force);
-    }
-}
-
-fn plan_all(
-    net: &Network,
-    model: &Model,
-    questions: &[Question],
-    expanded: &[Vec<Vec<Product>>],
-) -> (Plan, Vec<PlannedQuestion>) {
-    let mut plan = Plan::default();
-    let planned = questions
-        .iter()
-        .zip(expanded)
-        .map(|(question, sums)| PlannedQuestion {
-            sums: sums
-                .iter()
-                .map(|products| plan.add(model, products))
-                .collect(),
-            shape: question.shape,
-            counts: question
-                .signs
-                .iter()
-                .map(|&sign| net.node(sign).states)
-                .collect(),
-        })
-        .collect();
-    (plan, planned)
 }
 
 fn events_of(net: &Network, model: &Model, targets: &[Target], marginals: &[VarId]) -> Vec<Event> {

@@ -27,6 +27,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod asked;
 mod batch;
 mod columns;
 mod compile;

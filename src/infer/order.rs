@@ -82,6 +82,7 @@ pub(super) fn best_order(
     scopes: &[&[usize]],
     after: &[Option<usize>],
     seed: u64,
+    most_tries: usize,
 ) -> Order {
     let mut graph = Graph::new(states.len());
     for scope in scopes {
@@ -94,7 +95,7 @@ pub(super) fn best_order(
     let logs: Vec<f64> = states.iter().map(|&n| (n as f64).log2()).collect();
     let rules = [Rule::Fill, Rule::WeightedFill, Rule::Size];
     let mut best: Option<Order> = None;
-    for attempt in 0..MOST_TRIES {
+    for attempt in 0..most_tries {
         if let Some(found) = &best {
             if attempt >= tries_for(found.entries) {
                 break;
@@ -103,6 +104,12 @@ pub(super) fn best_order(
         let rule = rules[attempt % rules.len()];
         let limit = best.as_ref().map_or(u128::MAX, |found| found.entries);
         let mixed = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ (attempt as u64 + 1);
+        let free = vec![None; states.len()];
+        let after = if attempt / rules.len() % 2 == 0 {
+            after
+        } else {
+            &free[..]
+        };
         if let Some(order) = eliminate(graph.clone(), states, &logs, rule, after, mixed, limit) {
             best = Some(order);
         }
@@ -114,13 +121,14 @@ pub(super) fn best_order(
     })
 }
 
-const MOST_TRIES: usize = 24;
+/// Most tries that pay.
+pub(super) const MOST_TRIES: usize = 24;
 
 /// Large trees are worth more tries: each saves more later.
 fn tries_for(entries: u128) -> usize {
     match entries {
-        0..50_000 => 3,
-        50_000..100_000 => 6,
+        0..30_000 => 3,
+        30_000..100_000 => 6,
         100_000..1_000_000 => 12,
         _ => MOST_TRIES,
     }
