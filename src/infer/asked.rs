@@ -60,13 +60,13 @@ pub(super) fn expand_outside(
             let events = cumulative_events(net, question);
             let mut sums = Vec::with_capacity(events.len());
             for event in events {
-                let mut expander = Expander {
+                let mut writer = Expander {
                     net,
                     inside: &needs.inside,
                     most: left,
                     splits: BTreeSet::new(),
                 };
-                let sum = expander.expand(event)?;
+                let sum = writer.expand(event)?;
                 left -= sum.len();
                 sums.push(sum);
             }
@@ -96,18 +96,18 @@ pub(super) fn expand_inside(
         for question in questions {
             let mut sums = Vec::new();
             for event in cumulative_events(net, question) {
-                let mut expander = Expander {
+                let mut writer = Expander {
                     net,
                     inside: &needs.inside,
                     most: MOST_INSIDE,
                     splits: BTreeSet::new(),
                 };
-                if let Some(sum) = expander.expand(event) {
+                if let Some(sum) = writer.expand(event) {
                     sums.push(sum);
                 } else {
                     // The smallest family first: a wide gather is what the tree can't take.
                     let family = |var: &VarId| (net.parents(*var).count(), *var);
-                    force.extend(expander.splits.into_iter().min_by_key(family));
+                    force.extend(writer.splits.into_iter().min_by_key(family));
                     break;
                 }
             }

@@ -119,7 +119,9 @@ impl Batch<'_> {
         let is_changed = |slot: usize| here.iter().any(|changed| changed.slot == slot);
         let mut plain = weighted(self.tree, self.states, index, self.weights, is_changed);
         let scale = self.calibration.scale[index];
-        plain.iter_mut().for_each(|x| *x *= scale);
+        for x in &mut plain {
+            *x *= scale;
+        }
         plain
     }
 
@@ -218,9 +220,9 @@ impl Batch<'_> {
             })
             .collect();
         let mut full = plain.clone();
-        from_clean
-            .iter()
-            .for_each(|(message, map)| times(&mut full, message, map));
+        for (message, map) in &from_clean {
+            times(&mut full, message, map);
+        }
         let mut down = Vec::new();
         let to_child = |child: usize, table: &[f64], pieces: &[Piece<'_>]| {
             let below = &cliques[child];
@@ -241,7 +243,7 @@ impl Batch<'_> {
                 let mut flags = vec![false; full.len()];
                 let Event { slot, states } = &self.events[event];
                 each_state(self.states, clique, *slot, |entry, state| {
-                    flags[entry] = states[state]
+                    flags[entry] = states[state];
                 });
                 sums[event] = total_where(&full, &all, &flags);
             }

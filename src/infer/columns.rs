@@ -21,7 +21,7 @@ pub(super) fn cumulative(row: &[f64]) -> Vec<f64> {
         .collect()
 }
 
-/// Weights w with Σ_y f(y)·P(Y=y) = Σ_y w(y)·P(Y≤y): w(y) = f(y) − f(y+1).
+/// Weights w with Σ f(y)·P(Y=y) = Σ w(y)·P(Y≤y), summed over y: w(y) = f(y) − f(y+1).
 pub(super) fn differences(f: &[f64]) -> Vec<f64> {
     (0..f.len())
         .map(|y| f[y] - f.get(y + 1).copied().unwrap_or(0.0))

@@ -67,6 +67,9 @@ pub(super) struct Model {
     from_children: Vec<Vec<(VarId, Vec<f64>)>>,
 }
 
+/// A variable whose weight changes: by what it is multiplied, and what its children now put on it.
+type Pending = (VarId, Option<Vec<f64>>, Vec<(VarId, Vec<f64>)>);
+
 /// What has to be kept.
 #[derive(Debug, Clone)]
 pub(super) struct Needs {
@@ -88,7 +91,9 @@ impl Needs {
             inside[var.index()] = true;
         }
         for (var, likelihood) in seen {
-            inside[var.index()] |= likelihood.windows(2).any(|pair| pair[0] != pair[1]);
+            inside[var.index()] |= likelihood
+                .windows(2)
+                .any(|pair| pair[0].to_bits() != pair[1].to_bits());
         }
         for var in net.ids().rev() {
             if inside[var.index()] {
@@ -346,11 +351,11 @@ impl Model {
     /// Multiplies weights onto variables inside the model and says what that makes of the slots'
     /// weights: `(slot, new weight)`, ascending. `changes` hold each variable once.
     pub(super) fn reweigh(&self, changes: &[(VarId, Vec<f64>)]) -> Vec<(usize, Vec<f64>)> {
-        let mut pending: Vec<(VarId, Option<Vec<f64>>, Vec<(VarId, Vec<f64>)>)> = changes
+        let mut pending: Vec<Pending> = changes
             .iter()
             .map(|(var, f)| (*var, Some(f.clone()), Vec::new()))
             .collect();
-        let mut changed = Vec::new();
+        let mut new_weights = Vec::new();
         while let Some(next) = (0..pending.len()).max_by_key(|&i| pending[i].0) {
             let (var, f, replaced) = pending.swap_remove(next);
             let mut weight = self.weight(var, &replaced);
@@ -358,12 +363,12 @@ impl Model {
                 weight.iter_mut().zip(&f).for_each(|(w, f)| *w *= f);
             }
             match &self.roles[var.index()] {
-                Role::Slot(slot) => changed.push((*slot, weight)),
+                Role::Slot(slot) => new_weights.push((*slot, weight)),
                 Role::Star {
                     slot,
                     columns,
                     background,
-                } => changed.push((*slot, star_weight(&weight, columns, background))),
+                } => new_weights.push((*slot, star_weight(&weight, columns, background))),
                 Role::OnParent { parent, rows } => {
                     let vector = through_rows(rows, &weight);
                     match pending.iter_mut().find(|(v, _, _)| v == parent) {
@@ -374,8 +379,8 @@ impl Model {
                 Role::Out | Role::Fixed => unreachable!("readable variables stay readable"),
             }
         }
-        changed.sort_by_key(|(slot, _)| *slot);
-        changed
+        new_weights.sort_by_key(|(slot, _)| *slot);
+        new_weights
     }
 }
 

@@ -167,8 +167,8 @@ impl Engine {
             value: 0.0,
         };
         for attempt in 0..ATTEMPTS {
-            let seed = options.seed.wrapping_add(attempt.wrapping_mul(1_000_003));
-            let order = order_of(&model, seed);
+            let tie_breaks = options.seed.wrapping_add(attempt.wrapping_mul(1_000_003));
+            let order = order_of(&model, tie_breaks);
             if order.entries > options.budget_entries as u128 {
                 let budget = options.budget_entries;
                 return Err(too_dense(net, findings, &wanted, budget, options.seed));
@@ -178,7 +178,7 @@ impl Engine {
                 Calibration::new(&tree, &model.states, &model.weights, &events, targets.len());
             match check(&calibration) {
                 Err(found) => problem = found,
-                Ok(_) if doubtful(net, findings, &model, &calibration, seed) => {
+                Ok(_) if doubtful(net, findings, &model, &calibration, tie_breaks) => {
                     let value = calibration.log_total.exp();
                     problem = InferError::Numeric {
                         what: "P(evidence)",

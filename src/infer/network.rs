@@ -32,7 +32,7 @@ pub struct Link {
 /// How a variable depends on its parents.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Family {
-    /// The worst push wins: P(Y≤y|x) = background(≤y)·∏ push(≤y|x_i) (Pearl 1988; Henrion 1989;
+    /// The worst push wins: P(Y≤y|x) = background(≤y)·∏ push(≤y|x) (Pearl 1988; Henrion 1989;
     /// Díez 1993). With two states it is the noisy-OR. All rows are plain distributions.
     NoisyMax {
         /// The unnamed causes' distribution over the child's states.

@@ -96,16 +96,17 @@ pub(super) fn best_order(
     let rules = [Rule::Fill, Rule::WeightedFill, Rule::Size];
     let mut best: Option<Order> = None;
     for attempt in 0..most_tries {
-        if let Some(found) = &best {
-            if attempt >= tries_for(found.entries) {
-                break;
-            }
+        if best
+            .as_ref()
+            .is_some_and(|found| attempt >= tries_for(found.entries))
+        {
+            break;
         }
         let rule = rules[attempt % rules.len()];
         let limit = best.as_ref().map_or(u128::MAX, |found| found.entries);
         let mixed = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ (attempt as u64 + 1);
         let free = vec![None; states.len()];
-        let after = if attempt / rules.len() % 2 == 0 {
+        let after = if (attempt / rules.len()).is_multiple_of(2) {
             after
         } else {
             &free[..]

@@ -71,7 +71,7 @@ pub(super) fn weighted(
         let weight = &weights[slot];
         if weight.iter().any(|&w| w.to_bits() != 1.0_f64.to_bits()) {
             each_state(states, clique, slot, |entry, state| {
-                table[entry] *= weight[state]
+                table[entry] *= weight[state];
             });
         }
     }
@@ -124,9 +124,9 @@ pub(super) fn all_but_one<F: FnMut(usize, &[f64])>(
             let (left, right) = messages.split_at(count / 2);
             let with = |others: &[(&[f64], &[u32])]| {
                 let mut product = table.to_vec();
-                others
-                    .iter()
-                    .for_each(|(message, map)| times(&mut product, message, map));
+                for (message, map) in others {
+                    times(&mut product, message, map);
+                }
                 product
             };
             all_but_one(&with(right), left, offset, act);
@@ -136,7 +136,7 @@ pub(super) fn all_but_one<F: FnMut(usize, &[f64])>(
 }
 
 fn power_of_two_near(largest: f64) -> f64 {
-    2_f64.powi(-(largest.log2().round() as i32))
+    largest.log2().round().exp2().recip()
 }
 
 impl Calibration {
@@ -208,7 +208,9 @@ impl Calibration {
             let left: f64 = message.iter().map(|x| x.abs()).sum();
             self.survival = self.survival.min(left / terms);
             let scale = power_of_two_near(largest);
-            message.iter_mut().for_each(|x| *x *= scale);
+            for x in &mut message {
+                *x *= scale;
+            }
             self.log_total -= scale.ln();
             self.scale[index] = scale;
             self.up[index] = message;
@@ -227,7 +229,9 @@ impl Calibration {
             let clique = &tree.cliques[index];
             let mut table = weighted(tree, states, index, weights, |_| false);
             // The clique's own scale goes in here, so that all sums share one unit.
-            table.iter_mut().for_each(|x| *x *= self.scale[index]);
+            for x in &mut table {
+                *x *= self.scale[index];
+            }
             let (mut inner, mut outer) = (Vec::new(), Vec::new());
             for &child in &clique.children {
                 let message = (&self.up[child][..], &tree.cliques[child].from_parent[..]);

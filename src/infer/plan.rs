@@ -111,12 +111,12 @@ impl Plan {
     pub(super) fn add(&mut self, model: &Model, products: &[Product]) -> Sum {
         let mut sum: BTreeMap<Option<usize>, f64> = BTreeMap::new();
         for product in products {
-            let changes: Vec<(VarId, Vec<f64>)> = product
+            let put_on: Vec<(VarId, Vec<f64>)> = product
                 .weights
                 .iter()
                 .map(|(var, weight)| (*var, weight.clone()))
                 .collect();
-            let changed = model.reweigh(&changes);
+            let changed = model.reweigh(&put_on);
             for (factor, term) in self.simplify(model, product.factor, changed) {
                 *sum.entry(term).or_insert(0.0) += factor;
             }
@@ -135,12 +135,14 @@ impl Plan {
                 return Sum::new();
             }
             let ratio = weight[peak] / base[peak];
-            if base[peak] != 0.0 && weight.iter().zip(base).all(|(w, b)| *w == ratio * b) {
+            if base[peak] != 0.0 && weight.iter().zip(base).all(|(w, b)| same(*w, ratio * b)) {
                 factor *= ratio;
                 continue;
             }
             let scale = weight[peak];
-            weight.iter_mut().for_each(|w| *w /= scale);
+            for w in &mut weight {
+                *w /= scale;
+            }
             factor *= scale;
             term.push((slot, weight));
         }
@@ -181,6 +183,11 @@ impl Plan {
             next
         })
     }
+}
+
+/// Equal to the bit, 0 and −0 alike.
+fn same(a: f64, b: f64) -> bool {
+    (a + 0.0).to_bits() == (b + 0.0).to_bits()
 }
 
 fn largest(weight: &[f64]) -> usize {

@@ -228,11 +228,13 @@ fn maximal_cliques(states: &[usize], order: &Order) -> (Vec<Clique>, Vec<(usize,
         .collect();
     // A clique inside that of one of its children is merged into the first such child.
     let mut merged: Vec<usize> = (0..count).collect();
-    for at in 0..count {
-        if let Some(up) = parent[at] {
-            if merged[up] == up && order.neighbours[at].len() == order.neighbours[up].len() + 1 {
-                merged[up] = at;
-            }
+    for (at, up) in parent
+        .iter()
+        .enumerate()
+        .filter_map(|(at, up)| Some((at, (*up)?)))
+    {
+        if merged[up] == up && order.neighbours[at].len() == order.neighbours[up].len() + 1 {
+            merged[up] = at;
         }
     }
     for at in 0..count {
