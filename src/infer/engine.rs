@@ -29,7 +29,7 @@ const ATTEMPTS: u64 = 3;
 /// Limits and tie-breaks.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Options {
-    /// Most table entries that the junction tree may have.
+    /// Most table entries that the junction tree may have, counted before zeros are left out.
     pub budget_entries: usize,
     /// Seed of the elimination order's tie-breaks.
     pub seed: u64,

@@ -95,10 +95,11 @@ pub(super) fn best_order(
     let logs: Vec<f64> = states.iter().map(|&n| (n as f64).log2()).collect();
     let rules = [Rule::Fill, Rule::WeightedFill, Rule::Size];
     let mut best: Option<Order> = None;
+    let constrained = after.iter().any(Option::is_some);
     for attempt in 0..most_tries {
         if best
             .as_ref()
-            .is_some_and(|found| attempt >= tries_for(found.entries))
+            .is_some_and(|found| attempt >= tries_for(found.entries, constrained))
         {
             break;
         }
@@ -125,11 +126,12 @@ pub(super) fn best_order(
 /// Most tries that pay.
 pub(super) const MOST_TRIES: usize = 24;
 
-/// Large trees are worth more tries: each saves more later.
-fn tries_for(entries: u128) -> usize {
+/// Large trees are worth more tries: each saves more later. The second three tries go without the
+/// wish of `after`.
+fn tries_for(entries: u128, constrained: bool) -> usize {
     match entries {
-        0..30_000 => 3,
-        30_000..100_000 => 6,
+        0..50_000 if !constrained => 3,
+        0..100_000 => 6,
         100_000..1_000_000 => 12,
         _ => MOST_TRIES,
     }
