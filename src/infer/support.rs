@@ -63,22 +63,28 @@ pub(super) fn prune(tree: &mut Tree) {
         let parent_alive = tree.cliques[index].parent.map(|parent| &alive[parent]);
         let clique = &mut tree.cliques[index];
         let mine = &alive[index];
-        clique.kept = pick(&clique.kept, mine);
-        clique.table = pick(&clique.table, mine);
-        clique.to_separator = renumbered(pick(&clique.to_separator, mine), &numbers);
+        pick(&mut clique.kept, mine);
+        pick(&mut clique.table, mine);
+        pick(&mut clique.to_separator, mine);
         if let Some(theirs) = parent_alive {
-            clique.from_parent = renumbered(pick(&clique.from_parent, theirs), &numbers);
+            pick(&mut clique.from_parent, theirs);
+        }
+        if next as usize != numbers.len() {
+            renumber(&mut clique.to_separator, &numbers);
+            renumber(&mut clique.from_parent, &numbers);
         }
         clique.separator_entries = next as usize;
         clique.separator_numbers = numbers;
     }
 }
 
-fn pick<T: Copy>(items: &[T], alive: &[bool]) -> Vec<T> {
-    let left = items.iter().zip(alive).filter(|(_, alive)| **alive);
-    left.map(|(item, _)| *item).collect()
+fn pick<T: Copy>(items: &mut Vec<T>, alive: &[bool]) {
+    let mut left = alive.iter();
+    items.retain(|_| left.next().is_some_and(|&alive| alive));
 }
 
-fn renumbered(map: Vec<u32>, numbers: &[u32]) -> Vec<u32> {
-    map.into_iter().map(|at| numbers[at as usize]).collect()
+fn renumber(map: &mut [u32], numbers: &[u32]) {
+    for at in map {
+        *at = numbers[*at as usize];
+    }
 }

@@ -68,7 +68,7 @@ pub(super) struct Tree {
 /// Entry of the row-major table over `from` → entry of the table over `to`, a subset of `from`.
 pub(super) fn index_map(states: &[usize], from: &[usize], to: &[usize]) -> Vec<u32> {
     let mut map = vec![0_u32];
-    for slot in from {
+    for slot in from.iter().rev() {
         let stride = match to.iter().position(|s| s == slot) {
             Some(place) => to[place + 1..]
                 .iter()
@@ -78,13 +78,9 @@ pub(super) fn index_map(states: &[usize], from: &[usize], to: &[usize]) -> Vec<u
         };
         // Tables are far smaller than 2^32 entries: the budget is checked before.
         let step = u32::try_from(stride).unwrap_or(u32::MAX);
-        let steps: Vec<u32> = (0_u32..)
-            .take(states[*slot])
-            .map(|state| state * step)
-            .collect();
-        let mut longer = Vec::with_capacity(map.len() * steps.len());
-        for start in map {
-            longer.extend(steps.iter().map(|step| start + step));
+        let mut longer = Vec::with_capacity(map.len() * states[*slot]);
+        for start in (0_u32..).take(states[*slot]).map(|state| state * step) {
+            longer.extend(map.iter().map(|inner| start + inner));
         }
         map = longer;
     }
