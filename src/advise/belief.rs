@@ -58,7 +58,7 @@ impl Belief {
     }
 
     /// The same with a tree of at most so many entries.
-    pub(super) fn within(
+    fn within(
         case: &Case<'_>,
         questions: &[Question],
         budget_entries: usize,

@@ -13,7 +13,7 @@ use crate::advise::set_up::{Journey, Reach};
 use crate::chance::{Chance, entropy_bits};
 use crate::graph::Asked;
 use crate::ids::{BlockId, Id, TaskId};
-use crate::infer::{Answers, Question};
+use crate::infer::{Answers, InferError, Question};
 use crate::rules::base::Scope;
 
 /// What could be checked next, the best first.
@@ -120,7 +120,8 @@ impl Proposals {
             .map(|(_, asked, _)| asked.question.clone())
             .collect();
         let now = quick.causes.clone();
-        let told = answered_in_groups(case, &questions)?;
+        let mut belief = Belief::of(case, &questions)?;
+        let told = exact_answers(&mut belief, questions.len())?;
         let mut checks = Vec::new();
         for ((_, asked, journey), answers) in candidates.into_iter().zip(told) {
             let Some(answers) = answers else {
@@ -164,37 +165,16 @@ impl Proposals {
     }
 }
 
-/// Entries that a tree for several questions may have before they are asked in smaller groups.
-const GROUP_ENTRIES: usize = 400_000;
-
-/// The answers to all questions. The more questions share a tree, the larger it gets; so a group
-/// that makes it large is halved. A single question that is still too large stays unanswered.
-fn answered_in_groups(
-    case: &Case<'_>,
-    questions: &[Question],
-) -> Result<Vec<Option<Answers>>, AdviseError> {
-    let alone = questions.len() <= 1;
-    let budget = if alone {
-        10 * GROUP_ENTRIES
-    } else {
-        GROUP_ENTRIES
-    };
-    match Belief::within(case, questions, budget) {
-        Ok(mut belief) => (0..questions.len())
-            .map(|number| {
-                let answers = belief.engine().answers(number);
-                answers.map(Some).map_err(AdviseError::Infer)
-            })
-            .collect(),
-        Err(AdviseError::TooDense { .. }) if alone => Ok(vec![None; questions.len()]),
-        Err(AdviseError::TooDense { .. }) => {
-            let (left, right) = questions.split_at(questions.len() / 2);
-            let mut told = answered_in_groups(case, left)?;
-            told.extend(answered_in_groups(case, right)?);
-            Ok(told)
-        }
-        Err(error) => Err(error),
-    }
+/// The exact answers to all questions from one tree; the engine gives a question that would make
+/// it large a tree of its own. A question that is still too large stays unanswered.
+fn exact_answers(belief: &mut Belief, count: usize) -> Result<Vec<Option<Answers>>, AdviseError> {
+    (0..count)
+        .map(|number| match belief.engine().answers(number) {
+            Ok(answers) => Ok(Some(answers)),
+            Err(InferError::TooDense { .. }) => Ok(None),
+            Err(error) => Err(AdviseError::Infer(error)),
+        })
+        .collect()
 }
 
 /// What a task might tell, at a glance: the uncertainty about the places that it looks at; a test
