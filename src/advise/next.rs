@@ -32,7 +32,7 @@ pub struct Proposals {
 }
 
 /// How many tasks get an exact gain; a quick estimate picks them.
-const EXACT: usize = 12;
+const EXACT: usize = 40;
 
 /// A task that can be done next.
 #[derive(Debug, Clone, PartialEq)]
