@@ -111,7 +111,7 @@ fn said(text: &str) -> Said {
     let mut said = Said::default();
     if ["not seen", "can't see", "cant see"].contains(&answer.as_str()) {
         said.seen = Some("not");
-        said.answer = "cant_tell".to_owned();
+        "cant_tell".clone_into(&mut said.answer);
         return said;
     }
     for (ending, sure) in SURENESS {

@@ -60,7 +60,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &LayoutsArgs) -> Result<
         for part in layout.parts.iter().filter(|part| part.zone == Some(zone)) {
             let cover = part
                 .cover
-                .map(|cover| format!(", behind the {}", layout.covers[cover].named.name))
+                .map(|cover| format!(", behind {}", layout.covers[cover].named.name))
                 .unwrap_or_default();
             page.item(
                 "·",

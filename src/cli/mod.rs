@@ -122,9 +122,8 @@ pub fn run(
         Command::Shop(of) => shop::run(&mut desk, &args, of),
     };
     match done {
-        Ok(true) => 0,
+        Ok(true) | Err(Failure::Closed) => 0,
         Ok(false) => 1,
-        Err(Failure::Closed) => 0,
         Err(Failure::Told(text)) => {
             let _ = writeln!(errors, "{}", text.trim_end());
             2

@@ -136,7 +136,9 @@ fn replay(
             "NOT as expected"
         };
         page.para(&format!("{name}: {outcome}."));
-        missed.iter().for_each(|line| page.item("x", line));
+        for line in &missed {
+            page.item("x", line);
+        }
     }
     let told = as_json::ranking(&case, &ranking);
     let value = json!({

@@ -50,7 +50,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
     if job.complaint.is_empty() {
         desk.put("What is the complaint, in the owner's words? (Enter to leave it)\n> ")?;
         job.complaint = desk.line()?.unwrap_or_default();
-        job.title = job.complaint.clone();
+        job.title.clone_from(&job.complaint);
     }
     let waiting = world.waiting_counts(of.hurry.as_deref())?;
     let mut trace = Trace {
@@ -231,7 +231,7 @@ impl<'a> Trace<'a> {
                 Line::How => {
                     match offer {
                         Some((proposal, _)) => {
-                            proposal_text(&mut page, case, proposal, &mut self.shown, true)
+                            proposal_text(&mut page, case, proposal, &mut self.shown, true);
                         }
                         None => page
                             .para("There is nothing to do for this one: ask, and type the answer."),
@@ -288,17 +288,16 @@ impl<'a> Trace<'a> {
                 },
                 Line::Answer(said) => vec![Entry::Found(found(&task_id(case, best.task), &said))],
                 Line::Finding(check, said) => {
-                    match typed_finding(&format!("{check}={}", said.answer)) {
-                        Ok(typed) => vec![Entry::Found(Found {
+                    if let Ok(typed) = typed_finding(&format!("{check}={}", said.answer)) {
+                        vec![Entry::Found(Found {
                             check: typed.check,
                             at: typed.at,
                             ..found(&check, &said)
-                        })],
-                        Err(_) => {
-                            page.para("Write CHECK@PLACE = ANSWER.");
-                            desk.put(page.text())?;
-                            continue;
-                        }
+                        })]
+                    } else {
+                        page.para("Write CHECK@PLACE = ANSWER.");
+                        desk.put(page.text())?;
+                        continue;
                     }
                 }
             };

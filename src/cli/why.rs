@@ -10,7 +10,7 @@ use crate::show::{json, why_text};
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &WhyArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
-    let job = world.job(desk, &of.case)?;
+    let job = World::job(desk, &of.case)?;
     let vehicle = world.vehicle(&job.layout)?;
     let case = vehicle
         .case(&job, world.waiting_counts(of.case.hurry.as_deref())?)

@@ -102,7 +102,7 @@ impl World {
     }
 
     /// The job that arguments name: a file, or a layout and findings.
-    pub fn job(&self, desk: &Desk<'_>, of: &CaseArgs) -> Result<JobFile, Failure> {
+    pub fn job(desk: &Desk<'_>, of: &CaseArgs) -> Result<JobFile, Failure> {
         let mut job = match (&of.job, &of.layout) {
             (Some(path), _) => read_job(path, desk.surroundings)?,
             (None, Some(layout)) => JobFile {

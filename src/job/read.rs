@@ -279,7 +279,7 @@ impl Reader {
                 .and_then(|text| text.trim().parse::<f64>().ok())
             {
                 Some(percent) if (0.0..=100.0).contains(&percent) => {
-                    read.push((key.text.clone(), percent))
+                    read.push((key.text.clone(), percent));
                 }
                 Some(_) => self.wrong(
                     value.span,

@@ -40,16 +40,13 @@ pub fn proposal_text(
                 page.item("→", &format!("First {}.", way.named.name));
                 if with_steps {
                     way.how.iter().for_each(|line| {
-                        page.indented(&line.replace("{limit}", &limit_text(case)))
+                        page.indented(&line.replace("{limit}", &limit_text(case)));
                     });
                 }
             }
             Step::Cover(cover) => page.item(
                 "→",
-                &format!(
-                    "First take off the {}.",
-                    case.layout.covers[cover].named.name
-                ),
+                &format!("First take off {}.", case.layout.covers[cover].named.name),
             ),
         }
     }
@@ -240,7 +237,7 @@ pub fn next_page(page: &mut Page, case: &Case<'_>, proposals: &Proposals, count:
 fn step_name(case: &Case<'_>, step: Step) -> String {
     match step {
         Step::Way(way) => case.rules.ways[way].named.name.clone(),
-        Step::Cover(cover) => format!("take off the {}", case.layout.covers[cover].named.name),
+        Step::Cover(cover) => format!("take off {}", case.layout.covers[cover].named.name),
     }
 }
 

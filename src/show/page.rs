@@ -10,6 +10,8 @@
 //! assert!(page.text().lines().all(|line| line.len() <= 30));
 //! ```
 
+use std::fmt::Write;
+
 use anstyle::{AnsiColor, Style};
 use textwrap::Options;
 
@@ -104,7 +106,8 @@ impl Page {
         for line in textwrap::wrap(text, options) {
             let line = line.trim_end();
             if self.colour && !plain {
-                self.text.push_str(&format!("{style}{line}{style:#}\n"));
+                // Writing to a string cannot fail.
+                let _ = writeln!(self.text, "{style}{line}{style:#}");
             } else {
                 self.text.push_str(line);
                 self.text.push('\n');

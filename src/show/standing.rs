@@ -88,7 +88,7 @@ fn leak_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, leak: &RankedL
             .map(|(condition, _)| condition_name(case, *condition).to_owned())
             .collect();
         if !fed.is_empty() {
-            line.push_str(&format!("; fed by {}", listed(&fed)));
+            line = format!("{line}; fed by {}", listed(&fed));
         }
         page.item("             ", &line);
     }

@@ -60,7 +60,9 @@ pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
             .map(|&at| case.found[at].words.clone())
             .collect();
         page.heading("What it leaves unexplained");
-        left.iter().for_each(|words| page.item("?", words));
+        for words in &left {
+            page.item("?", words);
+        }
     }
     for &(rival, without) in &why.rivals {
         let other = case.graph.causes[rival].place;

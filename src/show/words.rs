@@ -29,10 +29,7 @@ pub fn task_name(case: &Case<'_>, task: TaskId) -> String {
     let of = &case.graph.tasks[task];
     let name = filled(case, task, &case.rules.checks[of.check].named.name);
     match of.cover_on {
-        Some(cover) => format!(
-            "{name}, with the {} on",
-            case.layout.covers[cover].named.name
-        ),
+        Some(cover) => format!("{name}, with {} on", case.layout.covers[cover].named.name),
         None => name,
     }
 }

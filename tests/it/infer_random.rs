@@ -247,7 +247,7 @@ impl Case {
 }
 
 fn seeds() -> impl Strategy<Value = (u64, usize)> {
-    (any::<u64>(), 3_usize..=11).prop_flat_map(|pair| Just(pair))
+    (any::<u64>(), 3_usize..=11).prop_flat_map(Just)
 }
 
 proptest! {

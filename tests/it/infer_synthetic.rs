@@ -26,7 +26,9 @@ impl Draw {
     }
 
     fn below(&mut self, n: usize) -> usize {
-        ((self.unit() * n as f64) as usize).min(n - 1)
+        self.unit();
+        let drawn = (self.0 >> 11) % (n as u64);
+        usize::try_from(drawn).unwrap_or(0)
     }
 }
 
@@ -91,7 +93,7 @@ pub fn synthetic(places: usize, abnormal: usize, seed: u64) -> Synthetic {
         let mut pushes = Vec::new();
         for fault in 0..2 + draw.below(4) {
             let mut parents: Vec<VarId> = Vec::new();
-            for _ in 0..1 + draw.below(3) {
+            for _ in 0..=draw.below(3) {
                 let condition = conditions[draw.below(conditions.len())];
                 if !parents.contains(&condition) {
                     parents.push(condition);
@@ -251,9 +253,9 @@ pub fn synthetic(places: usize, abnormal: usize, seed: u64) -> Synthetic {
             let state = usize::from(abnormal_left > 0);
             note(sign, state, &mut findings, &mut taken);
             if state == 1 {
-                abnormal_left -= 1
+                abnormal_left -= 1;
             } else {
-                normal_left -= 1
+                normal_left -= 1;
             }
         }
     }

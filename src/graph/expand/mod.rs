@@ -205,7 +205,8 @@ impl<'a> Builder<'a> {
         if self.network.find(&name).is_none() {
             return name;
         }
-        (2..)
+        // One of the first so many numbers is free, since each node bears one name.
+        (2..self.network.len() + 3)
             .map(|n| format!("{name}.{n}"))
             .find(|name| self.network.find(name).is_none())
             .unwrap_or(name)

@@ -88,6 +88,14 @@ impl Builder<'_> {
             .map(|named| format!("@{}", named.id))
             .unwrap_or_default();
         let suffix = if spot.covered { ".covered" } else { "" };
+        // The only sign of a check bears the check's name, which may tell the place itself.
+        let label = match place {
+            Some(named) if sign.named.name.contains("{place}") => {
+                sign.named.name.replace("{place}", &named.name)
+            }
+            Some(named) => format!("{}: {}", named.name, sign.named.name),
+            None => sign.named.name.clone(),
+        };
         let node = Node {
             kind: NodeKind::Sign {
                 task: spot.task,
@@ -97,10 +105,7 @@ impl Builder<'_> {
                 "sign.{}.{}{at}{suffix}",
                 check.named.id, sign.named.id
             )),
-            label: place.map_or_else(
-                || sign.named.name.clone(),
-                |named| format!("{}: {}", named.name, sign.named.name),
-            ),
+            label,
             states: sign
                 .answers
                 .iter()
@@ -136,7 +141,7 @@ impl Builder<'_> {
             (Reading::Gather(gather), _, Some(occasion)) => {
                 self.gather(leaks, *gather, occasion)?
             }
-            (Reading::FaultHere(fault), Some(part), _) => self.fault_node(
+            (Reading::FaultHere(fault), Some(part), _) => Self::fault_node(
                 readable,
                 Place {
                     fault: *fault,
@@ -149,7 +154,7 @@ impl Builder<'_> {
                     self.fault_named(other, fault)
                         .map(|fault| Place { fault, part: other })
                 })
-                .and_then(|place| self.fault_node(readable, place)),
+                .and_then(|place| Self::fault_node(readable, place)),
             (Reading::FaultAnywhere(fault), _, _) => {
                 let everywhere = readable.faults.nodes.iter();
                 return Ok(everywhere
@@ -163,7 +168,7 @@ impl Builder<'_> {
         Ok(found.into_iter().collect())
     }
 
-    fn fault_node(&self, readable: &Readable<'_>, place: Place) -> Option<VarId> {
+    fn fault_node(readable: &Readable<'_>, place: Place) -> Option<VarId> {
         readable.faults.nodes.get(&place).copied()
     }
 
