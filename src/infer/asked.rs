@@ -67,7 +67,8 @@ pub(super) fn expand_outside(
                     splits: BTreeSet::new(),
                 };
                 let sum = writer.expand(event)?;
-                left -= sum.len();
+                // Too many products in all: the question gets a tree of its own.
+                left = left.checked_sub(sum.len())?;
                 sums.push(sum);
             }
             Some(sums)

@@ -111,6 +111,10 @@ fn why_text(case: &Case<'_>, proposal: &Proposal) -> String {
 /// Cautions of the set-up, of the steps that lead there, and of the check; each once.
 fn cautions(case: &Case<'_>, proposal: &Proposal) -> Vec<CautionId> {
     let task = &case.graph.tasks[proposal.asked.task];
+    // A question to the owner hurts nobody.
+    if case.rules.checks[task.check].intake {
+        return Vec::new();
+    }
     let facets = case.rules.facets.iter().zip(&proposal.journey.to.values);
     let of_set_up = facets.filter_map(|(facet, &value)| facet.values[value].caution);
     let of_steps = proposal.journey.steps.iter().filter_map(|step| match step {
