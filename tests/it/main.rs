@@ -1,5 +1,6 @@
 //! All integration tests, in one crate.
 
+mod command;
 mod export;
 mod infer_model;
 mod infer_networks;

@@ -10,6 +10,7 @@ mod tasks;
 
 use std::collections::BTreeMap;
 
+use indexmap::IndexMap;
 use petgraph::graph::{DiGraph, NodeIndex};
 
 use crate::graph::node::{Arrow, Node, NodeKind};
@@ -221,27 +222,22 @@ fn absent_present() -> Vec<String> {
 /// Merges links from the same parent: the child's chance of staying at or below a state is the
 /// product of theirs, which is again one link. The first arrow stays.
 fn merge(links: Vec<(Link, Arrow)>) -> Vec<(Link, (VarId, Arrow))> {
-    let mut merged: BTreeMap<VarId, (usize, Link, Arrow)> = BTreeMap::new();
-    for (order, (link, arrow)) in links.into_iter().enumerate() {
+    let mut merged: IndexMap<VarId, (Link, Arrow)> = IndexMap::new();
+    for (link, arrow) in links {
         match merged.get_mut(&link.parent) {
             None => {
-                merged.insert(link.parent, (order, link, arrow));
+                merged.insert(link.parent, (link, arrow));
             }
-            Some((_, first, _)) => {
+            Some((first, _)) => {
                 for (row, other) in first.push.iter_mut().zip(&link.push) {
                     *row = worst_of_two(row, other);
                 }
             }
         }
     }
-    let mut merged: Vec<_> = merged.into_values().collect();
-    merged.sort_by_key(|(order, _, _)| *order);
     merged
         .into_iter()
-        .map(|(_, link, arrow)| {
-            let parent = link.parent;
-            (link, (parent, arrow))
-        })
+        .map(|(parent, (link, arrow))| (link, (parent, arrow)))
         .collect()
 }
 
