@@ -1,7 +1,7 @@
 //! The rule base and the layouts, from YAML text to checked types.
 //!
 //! In: a folder, the built-in files, or texts. Out: [`Loaded`]. Stages: [`read`] (text → spanned
-//! tree) → [`raw`] (tree → sections) → [`check`] (sections → [`RuleBase`] and [`Layout`]s).
+//! tree) → [`raw`] (tree → sections) → `check` (sections → [`RuleBase`] and [`Layout`]s).
 //!
 //! ```
 //! use seepwise::rules;
