@@ -5,11 +5,14 @@
 use std::collections::BTreeSet;
 
 use crate::advise::set_up::SetUp;
-use crate::graph::CausalGraph;
+use crate::graph::{CausalGraph, Task};
 use crate::ids::{BlockId, FacetId, TaskId, ToolId};
 use crate::infer::Finding;
 use crate::rules::base::RuleBase;
 use crate::rules::layout::Layout;
+
+/// Kilopascals in one psi.
+const KPA_PER_PSI: f64 = 6.894_757;
 
 /// One finding as the log has it.
 #[derive(Debug, Clone, PartialEq)]
@@ -67,6 +70,39 @@ impl Case<'_> {
             .iter()
             .flat_map(|found| found.findings.iter().cloned())
             .collect()
+    }
+
+    /// Whether doing a task destroys what another would have shown: at the same place, or of the
+    /// whole vehicle for either. A task never spoils itself.
+    pub fn spoils(&self, task: &Task, other: &Task) -> bool {
+        let itself =
+            other.check == task.check && other.part == task.part && other.zone == task.zone;
+        let here = task.part.is_none() || other.part.is_none() || task.part == other.part;
+        !itself && here && self.rules.checks[task.check].spoils.contains(&other.check)
+    }
+
+    /// A text of a task's check with `{place}`, `{zone}` and `{limit}` filled in.
+    pub fn filled(&self, task: &Task, text: &str) -> String {
+        let mut text = text.to_owned();
+        if text.contains("{limit}") {
+            text = text.replace("{limit}", &self.limit_words());
+        }
+        if let Some(part) = task.part {
+            text = text.replace("{place}", &self.layout.parts[part].named.name);
+        }
+        let zone = task.part.and_then(|part| self.layout.parts[part].zone);
+        if let Some(zone) = task.zone.or(zone) {
+            text = text.replace("{zone}", &self.layout.zones[zone].named.name);
+        }
+        text
+    }
+
+    /// The test-pressure limit in words: "13 psi (90 kPa)".
+    pub fn limit_words(&self) -> String {
+        self.limit_psi().map_or_else(
+            || "the limit on the plate or in the handbook".to_owned(),
+            |(psi, _)| format!("{psi:.0} psi ({:.0} kPa)", psi * KPA_PER_PSI),
+        )
     }
 
     /// The tasks that have an answer.

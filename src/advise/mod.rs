@@ -5,6 +5,7 @@
 
 mod belief;
 mod case;
+mod journey;
 mod next;
 mod rank;
 mod set_up;
@@ -13,8 +14,9 @@ mod why;
 
 pub use belief::{AdviseError, Belief};
 pub use case::{Answered, Case, Shop};
+pub use journey::{Journey, Step};
 pub use next::{Bundle, Outcome, Proposal, Proposals, open_intake};
 pub use rank::{RankedCause, RankedCondition, RankedLeak, Ranking};
-pub use set_up::{Journey, SetUp, Step};
+pub use set_up::SetUp;
 pub use stop::Verdict;
 pub use why::{Explanation, Path, Reading, Weighed};

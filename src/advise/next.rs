@@ -9,7 +9,8 @@ use std::collections::BTreeSet;
 
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
-use crate::advise::set_up::{Journey, Reach};
+use crate::advise::journey::{Journey, Reach};
+use crate::advise::set_up::SetUp;
 use crate::chance::{Chance, entropy_bits};
 use crate::graph::Asked;
 use crate::ids::{BlockId, Id, TaskId};
@@ -294,7 +295,7 @@ fn charge_spoils(case: &Case<'_>, checks: &mut [Proposal]) {
         let mine = &case.graph.tasks[proposal.asked.task];
         let spoiled: Vec<(TaskId, f64)> = gains
             .iter()
-            .filter(|(other, _)| *other != proposal.asked.task && spoils(case, mine, *other))
+            .filter(|(other, _)| case.spoils(mine, &case.graph.tasks[*other]))
             .copied()
             .collect();
         // What the spoiled tasks tell overlaps; the best of them is what is surely lost.
@@ -303,19 +304,17 @@ fn charge_spoils(case: &Case<'_>, checks: &mut [Proposal]) {
     }
 }
 
-/// Whether doing a task destroys what another would have shown: the same place, or the whole
-/// vehicle for either.
-pub(crate) fn spoils(case: &Case<'_>, task: &crate::graph::Task, other: TaskId) -> bool {
-    let other = &case.graph.tasks[other];
-    case.rules.checks[task.check].spoils.contains(&other.check)
-        && (task.part.is_none() || other.part.is_none() || task.part == other.part)
+/// A question of the complaint: it takes no set-up, so it belongs to none.
+fn asked_anyway(case: &Case<'_>, proposal: &Proposal) -> bool {
+    case.rules.checks[case.graph.tasks[proposal.asked.task].check].intake
 }
 
 /// For each set-up that some task leads to, the tasks worth doing while in it.
 fn bundles(case: &Case<'_>, checks: &[Proposal]) -> Vec<Bundle> {
     let mut bundles: Vec<Bundle> = Vec::new();
     for seed in checks {
-        if seed.journey.steps.is_empty()
+        if asked_anyway(case, seed)
+            || seed.journey.steps.is_empty()
             || bundles
                 .iter()
                 .any(|bundle| bundle.journey.to == seed.journey.to)
@@ -325,7 +324,7 @@ fn bundles(case: &Case<'_>, checks: &[Proposal]) -> Vec<Bundle> {
         let there = &seed.journey.to;
         let mut inside: Vec<(&Proposal, f64)> = checks
             .iter()
-            .filter(|proposal| fits(case, proposal, there))
+            .filter(|proposal| !asked_anyway(case, proposal) && fits(case, proposal, there))
             .map(|proposal| (proposal, own_minutes(case, proposal)))
             .collect();
         let worth = |proposal: &Proposal| proposal.gain_bits - proposal.spoils.0;
@@ -367,7 +366,7 @@ fn bundles(case: &Case<'_>, checks: &[Proposal]) -> Vec<Bundle> {
     bundles
 }
 
-fn fits(case: &Case<'_>, proposal: &Proposal, there: &crate::advise::set_up::SetUp) -> bool {
+fn fits(case: &Case<'_>, proposal: &Proposal, there: &SetUp) -> bool {
     let task = &case.graph.tasks[proposal.asked.task];
     there.meets(&task.needs)
         && task

@@ -4,37 +4,35 @@ use crate::advise::{Proposals, Ranking, Verdict};
 use crate::cli::Desk;
 use crate::cli::args::{Args, NextArgs};
 use crate::cli::failure::Failure;
-use crate::cli::world::{World, opens_steps, problems};
+use crate::cli::world::{World, opens_steps};
 use crate::show::{json, next_page, options_text, proposal_text, verdict_text};
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &NextArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
-    let job = World::job(desk, &of.case)?;
-    let vehicle = world.vehicle(&job.layout)?;
-    let case = vehicle
-        .case(&job, world.waiting_counts(of.case.hurry.as_deref())?)
-        .map_err(|found| problems(&found))?;
-    let (proposals, belief) = Proposals::of(&case)?;
-    if args.json {
-        desk.json(&json::proposals(&case, &proposals))?;
-        return Ok(true);
-    }
-    let ranking = Ranking::of(&case, &belief)?;
-    let verdict = Verdict::of(&case, &ranking, &proposals)?;
-    let mut page = desk.page();
-    verdict_text(&mut page, &case, &verdict);
-    if let Some(best) = proposals.checks.first() {
-        let mut shown = std::collections::BTreeSet::new();
-        proposal_text(
-            &mut page,
-            &case,
-            best,
-            &mut shown,
-            opens_steps(world.shop.role),
-        );
-        options_text(&mut page, &case, &best.asked);
-    }
-    next_page(&mut page, &case, &proposals, of.top);
-    desk.put(page.text())?;
-    Ok(true)
+    let surroundings = desk.surroundings;
+    world.with_case(surroundings, &of.case, |case| {
+        let (proposals, belief) = Proposals::of(case)?;
+        if args.json {
+            desk.json(&json::proposals(case, &proposals))?;
+            return Ok(true);
+        }
+        let ranking = Ranking::of(case, &belief)?;
+        let verdict = Verdict::of(case, &ranking, &proposals)?;
+        let mut page = desk.page();
+        verdict_text(&mut page, case, &verdict);
+        if let Some(best) = proposals.checks.first() {
+            let mut shown = std::collections::BTreeSet::new();
+            proposal_text(
+                &mut page,
+                case,
+                best,
+                &mut shown,
+                opens_steps(world.shop.role),
+            );
+            options_text(&mut page, case, &best.asked);
+        }
+        next_page(&mut page, case, &proposals, of.top);
+        desk.put(page.text())?;
+        Ok(true)
+    })
 }

@@ -4,24 +4,22 @@ use crate::advise::{Belief, Ranking};
 use crate::cli::Desk;
 use crate::cli::args::{Args, RankArgs};
 use crate::cli::failure::Failure;
-use crate::cli::world::{World, problems};
+use crate::cli::world::World;
 use crate::show::{json, ranking_text};
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &RankArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
-    let job = World::job(desk, &of.case)?;
-    let vehicle = world.vehicle(&job.layout)?;
-    let case = vehicle
-        .case(&job, world.waiting_counts(of.case.hurry.as_deref())?)
-        .map_err(|found| problems(&found))?;
-    let belief = Belief::of(&case, &[])?;
-    let ranking = Ranking::of(&case, &belief)?;
-    if args.json {
-        desk.json(&json::ranking(&case, &ranking))?;
-    } else {
-        let mut page = desk.page();
-        ranking_text(&mut page, &case, &ranking, of.top);
-        desk.put(page.text())?;
-    }
-    Ok(true)
+    let surroundings = desk.surroundings;
+    world.with_case(surroundings, &of.case, |case| {
+        let belief = Belief::of(case, &[])?;
+        let ranking = Ranking::of(case, &belief)?;
+        if args.json {
+            desk.json(&json::ranking(case, &ranking))?;
+        } else {
+            let mut page = desk.page();
+            ranking_text(&mut page, case, &ranking, of.top);
+            desk.put(page.text())?;
+        }
+        Ok(true)
+    })
 }

@@ -5,8 +5,7 @@ use serde_json::json;
 use crate::cli::Desk;
 use crate::cli::args::{Args, RulesArgs, RulesCommand};
 use crate::cli::failure::Failure;
-use crate::cli::world::{World, load_rules};
-use crate::notice::render::{Look, render_all};
+use crate::cli::world::{World, load_rules, rendered};
 use crate::rules::RuleBase;
 use crate::rules::base::{Check, Fault, Reason};
 use crate::show::{Page, source_words};
@@ -24,11 +23,7 @@ fn review(desk: &mut Desk<'_>, args: &Args) -> Result<bool, Failure> {
         let views = loaded.notices.views(&loaded.sources);
         desk.json(&json!({"errors": loaded.notices.errors(), "notices": views}))?;
     } else {
-        let look = Look {
-            colour: desk.surroundings.colour,
-            width: desk.surroundings.width,
-        };
-        let text = render_all(&loaded.notices, &loaded.sources, look);
+        let text = rendered(&loaded.notices, &loaded.sources, desk.surroundings);
         desk.put(&text)?;
     }
     Ok(loaded.notices.errors() == 0)

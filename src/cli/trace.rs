@@ -128,6 +128,15 @@ impl<'a> Trace<'a> {
             self.vehicle.layout.named.name, self.job.complaint
         ));
         page.para("Enter skips a question, `help` tells what else you can type.");
+        let now = self.case()?.set_up.values;
+        let facets = self.vehicle.rules.facets.iter().zip(&now);
+        let values: Vec<String> = facets
+            .map(|(facet, &value)| format!("{}={}", facet.named.id, facet.values[value].named.id))
+            .collect();
+        page.para(&format!(
+            "Taken as it stands now: {}. If one of these is wrong, type it as `now FACET=VALUE`.",
+            values.join(", ")
+        ));
         if self.path.is_none() {
             page.para("Nothing is saved: name a job file to keep this job.");
         }

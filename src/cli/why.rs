@@ -4,29 +4,27 @@ use crate::advise::{Belief, Case, Explanation, Ranking};
 use crate::cli::Desk;
 use crate::cli::args::{Args, WhyArgs};
 use crate::cli::failure::Failure;
-use crate::cli::world::{World, problems};
+use crate::cli::world::World;
 use crate::job::{find_cause, find_part};
 use crate::show::{json, why_text};
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &WhyArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
-    let job = World::job(desk, &of.case)?;
-    let vehicle = world.vehicle(&job.layout)?;
-    let case = vehicle
-        .case(&job, world.waiting_counts(of.case.hurry.as_deref())?)
-        .map_err(|found| problems(&found))?;
-    let belief = Belief::of(&case, &[])?;
-    let ranking = Ranking::of(&case, &belief)?;
-    let cause = named_cause(&case, &ranking, of.cause.as_deref())?;
-    let why = Explanation::of(&case, cause)?;
-    if args.json {
-        desk.json(&json::explanation(&case, &why))?;
-    } else {
-        let mut page = desk.page();
-        why_text(&mut page, &case, &why);
-        desk.put(page.text())?;
-    }
-    Ok(true)
+    let surroundings = desk.surroundings;
+    world.with_case(surroundings, &of.case, |case| {
+        let belief = Belief::of(case, &[])?;
+        let ranking = Ranking::of(case, &belief)?;
+        let cause = named_cause(case, &ranking, of.cause.as_deref())?;
+        let why = Explanation::of(case, cause)?;
+        if args.json {
+            desk.json(&json::explanation(case, &why))?;
+        } else {
+            let mut page = desk.page();
+            why_text(&mut page, case, &why);
+            desk.put(page.text())?;
+        }
+        Ok(true)
+    })
 }
 
 /// The cause that the user names: `fault@place`, a place for its likeliest fault, or nothing for

@@ -3,16 +3,16 @@
 use std::path::Path;
 
 use crate::advise::{Case, Shop};
+use crate::cli::Surroundings;
 use crate::cli::args::{Args, CaseArgs};
 use crate::cli::failure::Failure;
-use crate::cli::{Desk, Surroundings};
 use crate::graph::CausalGraph;
 use crate::job::{AnswerGiven, Entry, Found, JobFile, JobProblem, Role, ShopFile, Store, resolve};
 use crate::notice::Notices;
 use crate::notice::render::{Look, render_all};
 use crate::rules::suggest::help_for;
 use crate::rules::{self, Layout, Loaded, RuleBase};
-use crate::source::Sources;
+use crate::source::{SourceId, Sources};
 
 /// The rule base and the shop.
 pub(super) struct World {
@@ -35,11 +35,7 @@ impl World {
     pub fn load(args: &Args, surroundings: &Surroundings) -> Result<Self, Failure> {
         let loaded = load_rules(args);
         if loaded.rules.is_none() {
-            let look = Look {
-                colour: surroundings.colour,
-                width: surroundings.width,
-            };
-            let text = render_all(&loaded.notices, &loaded.sources, look);
+            let text = rendered(&loaded.notices, &loaded.sources, surroundings);
             return Err(Failure::Told(format!(
                 "{text}seepwise: the rule base has errors; mend them and try again"
             )));
@@ -101,10 +97,24 @@ impl World {
         }
     }
 
+    /// Hands the case that arguments name to `then`.
+    pub fn with_case<T>(
+        &self,
+        surroundings: &Surroundings,
+        of: &CaseArgs,
+        then: impl FnOnce(&Case<'_>) -> Result<T, Failure>,
+    ) -> Result<T, Failure> {
+        let job = Self::job(surroundings, of)?;
+        let vehicle = self.vehicle(&job.layout)?;
+        let waiting = self.waiting_counts(of.hurry.as_deref())?;
+        let case = vehicle.case(&job, waiting);
+        then(&case.map_err(|found| problems(&found))?)
+    }
+
     /// The job that arguments name: a file, or a layout and findings.
-    pub fn job(desk: &Desk<'_>, of: &CaseArgs) -> Result<JobFile, Failure> {
+    fn job(surroundings: &Surroundings, of: &CaseArgs) -> Result<JobFile, Failure> {
         let mut job = match (&of.job, &of.layout) {
-            (Some(path), _) => read_job(path, desk.surroundings)?,
+            (Some(path), _) => read_job(path, surroundings)?,
             (None, Some(layout)) => JobFile {
                 layout: layout.clone(),
                 ..JobFile::default()
@@ -169,55 +179,50 @@ pub(super) fn file_problems(
             _ => return problems(found),
         }
     }
-    Failure::Told(render_all(
-        &notices,
-        &sources,
-        Look {
-            colour: surroundings.colour,
-            width: surroundings.width,
-        },
-    ))
+    Failure::Told(rendered(&notices, &sources, surroundings))
 }
 
 /// Reads a job file; its problems are shown at their lines.
 pub(super) fn read_job(path: &Path, surroundings: &Surroundings) -> Result<JobFile, Failure> {
-    let mut sources = Sources::new();
-    let file = sources.add(Store::load(path)?);
-    JobFile::read(file, &sources).map_err(|notices| {
-        Failure::Told(render_all(
-            &notices,
-            &sources,
-            Look {
-                colour: surroundings.colour,
-                width: surroundings.width,
-            },
-        ))
-    })
+    read_file(path, surroundings, JobFile::read)
 }
 
 fn read_shop(surroundings: &Surroundings) -> Result<ShopFile, Failure> {
-    let Some(path) = surroundings.shop.as_ref().filter(|path| path.exists()) else {
-        return Ok(ShopFile::default());
-    };
+    match surroundings.shop.as_ref().filter(|path| path.exists()) {
+        Some(path) => read_file(path, surroundings, ShopFile::read),
+        None => Ok(ShopFile::default()),
+    }
+}
+
+fn read_file<T>(
+    path: &Path,
+    surroundings: &Surroundings,
+    read: impl FnOnce(SourceId, &Sources) -> Result<T, Notices>,
+) -> Result<T, Failure> {
     let mut sources = Sources::new();
     let file = sources.add(Store::load(path)?);
-    ShopFile::read(file, &sources).map_err(|notices| {
-        Failure::Told(render_all(
-            &notices,
-            &sources,
-            Look {
-                colour: surroundings.colour,
-                width: surroundings.width,
-            },
-        ))
-    })
+    read(file, &sources)
+        .map_err(|notices| Failure::Told(rendered(&notices, &sources, surroundings)))
+}
+
+/// Notices as this terminal shows them.
+pub(super) fn rendered(
+    notices: &Notices,
+    sources: &Sources,
+    surroundings: &Surroundings,
+) -> String {
+    let look = Look {
+        colour: surroundings.colour,
+        width: surroundings.width,
+    };
+    render_all(notices, sources, look)
 }
 
 /// `CHECK[@PLACE]=ANSWER` as typed.
 pub(super) fn typed_finding(text: &str) -> Result<Found, Failure> {
     let wrong = || {
         Failure::usage(format!(
-            "`{text}` is no finding: write CHECK=ANSWER or CHECK@PLACE=ANSWER, such as loss_reported=slow"
+            "`{text}` is no finding: write CHECK=ANSWER or CHECK@PLACE=ANSWER"
         ))
     };
     let (check, answer) = text.split_once('=').ok_or_else(wrong)?;

@@ -13,7 +13,7 @@ use crate::rules::base::{Answering, Check, RuleBase, Scope};
 use crate::rules::layout::Layout;
 
 /// One joint answer.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct AnswerOption {
     /// As typed: an answer or choice id; `sign=answer, …` for several signs; a place with its
     /// answer for a sweep.
@@ -91,11 +91,7 @@ impl CausalGraph {
     }
 
     fn sweep(&self, rules: &RuleBase, layout: &Layout, task: TaskId, places: Vec<TaskId>) -> Asked {
-        let mut options = vec![AnswerOption {
-            id: String::new(),
-            text: String::new(),
-            setting: Vec::new(),
-        }];
+        let mut options = vec![AnswerOption::default()];
         let (mut signs, mut above): (Vec<VarId>, Setting) = (Vec::new(), Vec::new());
         for &place in &places {
             let at = &self.tasks[place];
@@ -191,11 +187,7 @@ fn choice(check: &Check, task: TaskId, of: &Task) -> Asked {
 
 /// Every combination of the signs' answers, the first sign slowest.
 fn grid(check: &Check, task: TaskId, of: &Task) -> Asked {
-    let mut options = vec![AnswerOption {
-        id: String::new(),
-        text: String::new(),
-        setting: Vec::new(),
-    }];
+    let mut options = vec![AnswerOption::default()];
     let alone = check.signs.len() == 1;
     for (position, sign) in check.signs.iter().enumerate() {
         options = options

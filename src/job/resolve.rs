@@ -383,7 +383,7 @@ impl Walk<'_> {
             let var = *of.signs.get(sign)?;
             Some(finding(var, graph.node(var).states.len(), state, weight))
         });
-        let mut words = format!("{}: {answer}", self.name(of));
+        let mut words = format!("{}: {answer}", self.case.filled(of, &check.named.name));
         match sure {
             Sure::Sure => {}
             Sure::Fairly => words.push_str(" (fairly sure)"),
@@ -469,37 +469,13 @@ impl Walk<'_> {
     /// Marks the open tasks whose evidence a task destroys: at its place, or of the whole vehicle
     /// for either.
     fn spoil(&mut self, of: &Task) {
-        let spoils = &self.case.rules.checks[of.check].spoils;
-        if spoils.is_empty() {
-            return;
-        }
         let answered = self.case.answered();
-        for (id, other) in self.case.graph.tasks.enumerated() {
-            let here = of.part.is_none() || other.part.is_none() || of.part == other.part;
-            let itself = other.check == of.check && other.part == of.part && other.zone == of.zone;
-            if here && !itself && spoils.contains(&other.check) && !answered.contains(&id) {
-                self.case.spoiled.insert(id);
-            }
-        }
-    }
-
-    /// A check's name with its place filled in.
-    fn name(&self, of: &Task) -> String {
-        let layout = self.case.layout;
-        let mut name = self.case.rules.checks[of.check].named.name.clone();
-        if let Some(part) = of.part {
-            name = name.replace("{place}", &layout.parts[part].named.name);
-        }
-        let zone = of
-            .zone
-            .or_else(|| of.part.and_then(|part| layout.parts[part].zone));
-        if let Some(zone) = zone {
-            name = name.replace("{zone}", &layout.zones[zone].named.name);
-        }
-        if let Some((psi, _)) = self.case.limit_psi() {
-            name = name.replace("{limit}", &format!("{psi} psi"));
-        }
-        name
+        let tasks = self.case.graph.tasks.enumerated();
+        let spoiled: Vec<TaskId> = tasks
+            .filter(|(id, other)| self.case.spoils(of, other) && !answered.contains(id))
+            .map(|(id, _)| id)
+            .collect();
+        self.case.spoiled.extend(spoiled);
     }
 }
 

@@ -5,9 +5,7 @@ use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
 use crate::rules::base::Caution;
 use crate::show::page::Page;
-use crate::show::words::{
-    cause_name, filled, limit_text, listed, minutes_text, place_name, task_id, task_name,
-};
+use crate::show::words::{cause_name, listed, minutes_text, place_name, task_id, task_name};
 
 /// Cautions that this job has shown in full already.
 pub type Shown = std::collections::BTreeSet<CautionId>;
@@ -40,7 +38,7 @@ pub fn proposal_text(
                 page.item("→", &format!("First {}.", way.named.name));
                 if with_steps {
                     way.how.iter().for_each(|line| {
-                        page.indented(&line.replace("{limit}", &limit_text(case)));
+                        page.indented(&line.replace("{limit}", &case.limit_words()));
                     });
                 }
             }
@@ -57,7 +55,7 @@ pub fn proposal_text(
         } else {
             &of.short
         };
-        page.caution(&text.replace("{limit}", &limit_text(case)));
+        page.caution(&text.replace("{limit}", &case.limit_words()));
     }
     if !check.tools.is_empty() {
         let tools: Vec<String> = check
@@ -71,7 +69,7 @@ pub fn proposal_text(
         for (number, line) in check.how.iter().enumerate() {
             page.item(
                 &format!("{}.", number + 1),
-                &filled(case, proposal.asked.task, line),
+                &case.filled(&case.graph.tasks[proposal.asked.task], line),
             );
         }
     }
@@ -105,7 +103,15 @@ fn way_price(proposal: &Proposal) -> String {
 fn why_text(case: &Case<'_>, proposal: &Proposal) -> String {
     let task = &case.graph.tasks[proposal.asked.task];
     let reason = &case.rules.checks[task.check].reason.because;
-    format!("It is worth {:.2} bits. {reason}", proposal.gain_bits)
+    let much = match proposal.gain_bits {
+        bits if bits >= 0.5 => "a lot",
+        bits if bits >= 0.15 => "something",
+        _ => "a little",
+    };
+    format!(
+        "It should tell {much} ({:.2} bits). {reason}",
+        proposal.gain_bits
+    )
 }
 
 /// Cautions of the set-up, of the steps that lead there, and of the check; each once.
@@ -164,7 +170,7 @@ pub fn shown_answers(case: &Case<'_>, task: TaskId, asked: &Asked) -> Vec<(Strin
 /// The question and its answers.
 pub fn options_text(page: &mut Page, case: &Case<'_>, asked: &Asked) {
     let check = &case.rules.checks[case.graph.tasks[asked.task].check];
-    page.para(&filled(case, asked.task, &check.ask));
+    page.para(&case.filled(&case.graph.tasks[asked.task], &check.ask));
     for (id, text) in shown_answers(case, asked.task, asked) {
         page.item("·", &format!("{id}: {text}"));
     }
@@ -275,7 +281,7 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
             }
             page.para(&format!(
                 "Then prove it: hold at {}, one heat cycle, a look after a hot stop and one on a cold morning, all dry.",
-                limit_text(case)
+                case.limit_words()
             ));
         }
         Verdict::AnotherLikely { named, another } => {

@@ -14,4 +14,4 @@ pub use advice::{next_page, options_text, proposal_text, shown_answers, verdict_
 pub use page::Page;
 pub use standing::{changes_text, ranking_text};
 pub use why::{source_words, why_text};
-pub use words::{cause_name, limit_text, minutes_text, place_name, task_id, task_name};
+pub use words::{cause_name, minutes_text, place_name, task_id, task_name};

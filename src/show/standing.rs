@@ -33,14 +33,15 @@ pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places:
         ));
     }
     for leak in apart {
-        page.item(
-            "~",
-            &format!(
-                "Apart from that, {} may leak: {}.",
-                place_name(case, leak.part),
-                leak.probability.percent()
-            ),
-        );
+        let (name, chance) = (place_name(case, leak.part), leak.probability.percent());
+        let text = if leak.probability.get() < 0.5 {
+            format!("Apart from that, {name} may leak: {chance}.")
+        } else {
+            format!(
+                "Apart from that, {name} leaks ({chance}): mend it first, then do again what you found with it."
+            )
+        };
+        page.item("~", &text);
     }
     let likely: Vec<String> = ranking
         .conditions

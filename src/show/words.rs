@@ -27,35 +27,11 @@ pub fn task_id(case: &Case<'_>, task: TaskId) -> String {
 /// A task's name with place and zone filled in.
 pub fn task_name(case: &Case<'_>, task: TaskId) -> String {
     let of = &case.graph.tasks[task];
-    let name = filled(case, task, &case.rules.checks[of.check].named.name);
+    let name = case.filled(of, &case.rules.checks[of.check].named.name);
     match of.cover_on {
         Some(cover) => format!("{name}, with {} on", case.layout.covers[cover].named.name),
         None => name,
     }
-}
-
-/// A text of a check with `{place}`, `{zone}` and `{limit}` filled in.
-pub(super) fn filled(case: &Case<'_>, task: TaskId, text: &str) -> String {
-    let of = &case.graph.tasks[task];
-    let mut text = text.replace("{limit}", &limit_text(case));
-    if let Some(part) = of.part {
-        text = text.replace("{place}", place_name(case, part));
-    }
-    if let Some(zone) = of
-        .zone
-        .or_else(|| of.part.and_then(|part| case.layout.parts[part].zone))
-    {
-        text = text.replace("{zone}", &case.layout.zones[zone].named.name);
-    }
-    text
-}
-
-/// The test-pressure limit in words: "13 psi (90 kPa)".
-pub fn limit_text(case: &Case<'_>) -> String {
-    case.limit_psi().map_or_else(
-        || "the limit on the plate or in the handbook".to_owned(),
-        |(psi, _)| format!("{psi:.0} psi ({:.0} kPa)", psi * 6.894_757),
-    )
 }
 
 /// Minutes in words.

@@ -1,5 +1,6 @@
 //! All integration tests, in one crate.
 
+mod advise;
 mod command;
 mod export;
 mod infer_model;

@@ -1,0 +1,172 @@
+//! What is proposed: safe ways only, exact gains, blocks kept. Kinds: DESIGN.md section 2 (care,
+//! blocks) and 4 (gain), and a second method for the gains: conditioning on every answer.
+
+use seepwise::advise::{Belief, Case, Proposals, Shop, Step};
+use seepwise::chance::entropy_bits;
+use seepwise::graph::CausalGraph;
+use seepwise::ids::Id;
+use seepwise::infer::Finding;
+use seepwise::job::{AnswerGiven, Entry, Found, JobFile, resolve};
+use seepwise::rules::base::SetUpNeeds;
+use seepwise::rules::{self, Layout, Loaded, RuleBase};
+
+fn job(layout: &str, found: &[(&str, &str)]) -> JobFile {
+    let entry = |(check, answer): &(&str, &str)| {
+        let (check, at) = check
+            .split_once('@')
+            .map_or((*check, None), |(check, at)| (check, Some(at.to_owned())));
+        let answer = AnswerGiven::One((*answer).to_owned());
+        Entry::Found(Found {
+            check: check.to_owned(),
+            at,
+            answer,
+            ..Found::default()
+        })
+        .into()
+    };
+    JobFile {
+        layout: layout.to_owned(),
+        log: found.iter().map(entry).collect(),
+        ..JobFile::default()
+    }
+}
+
+fn with_case(
+    loaded: &Loaded,
+    layout: &str,
+    found: &[(&str, &str)],
+    then: impl Fn(&RuleBase, &Layout, &Case<'_>),
+) {
+    let base = loaded.rules.as_ref().expect("the built-in rules load");
+    let layout = loaded.layout(layout).expect("a built-in layout");
+    let graph = CausalGraph::expand(base, layout).unwrap();
+    let job = job(&layout.named.id, found);
+    let case = resolve(&job, base, layout, &graph, &Shop::default(), 0.08).unwrap();
+    then(base, layout, &case);
+}
+
+fn meets(values: &[usize], needs: &SetUpNeeds) -> bool {
+    needs
+        .iter()
+        .all(|(facet, allowed)| allowed.contains(&values[facet.index()]))
+}
+
+/// Walks each way step by step: every step may be taken, no set-up on the way is among `never`,
+/// none is blocked, and the end is what the check needs.
+#[test]
+fn every_way_is_legal_at_every_step() {
+    let loaded = rules::load_embedded();
+    for layout in &loaded.layouts {
+        let found = [("loss_reported", "slow")];
+        with_case(&loaded, &layout.named.id, &found, |base, layout, case| {
+            let (proposals, _) = Proposals::of(case).unwrap();
+            assert!(proposals.checks.len() > 10);
+            let mut long = 0;
+            for proposal in &proposals.checks {
+                let mut values = case.set_up.values.clone();
+                for &step in &proposal.journey.steps {
+                    let Step::Way(way) = step else { continue };
+                    long += 1;
+                    let way = &base.ways[way];
+                    assert!(layout.holds(&way.only, None));
+                    assert!(
+                        meets(&values, &way.needs),
+                        "{} can't be taken",
+                        way.named.id
+                    );
+                    for &(facet, value) in &way.to {
+                        values[facet.index()] = value;
+                    }
+                    assert!(!base.never.iter().any(|never| meets(&values, &never.set_up)));
+                    for &block in &case.blocks {
+                        let forbids = &base.blocks[block].forbids;
+                        assert!(
+                            !forbids
+                                .iter()
+                                .any(|(facet, not)| not.contains(&values[facet.index()]))
+                        );
+                    }
+                }
+                assert_eq!(values, proposal.journey.to.values);
+                assert!(meets(&values, &case.graph.tasks[proposal.asked.task].needs));
+            }
+            assert!(long > 0, "{}: no way had a step", layout.named.id);
+        });
+    }
+}
+
+/// Milky oil forbids running the engine: nothing proposed runs it, on the way or at the end, and
+/// what would need it is named as blocked (TRADE rule: coolant in the oil, no running).
+#[test]
+fn milky_oil_keeps_the_engine_off() {
+    let loaded = rules::load_embedded();
+    let found = [
+        ("loss_reported", "slow"),
+        ("oil_look", "oil=milky, oil_level=right"),
+    ];
+    with_case(&loaded, "water_tender", &found, |base, _, case| {
+        let engine = base
+            .facets
+            .enumerated()
+            .find(|(_, facet)| facet.named.id == "engine")
+            .unwrap();
+        let running = engine
+            .1
+            .values
+            .iter()
+            .position(|value| value.named.id == "running")
+            .unwrap();
+        let (proposals, _) = Proposals::of(case).unwrap();
+        assert!(!proposals.blocked.is_empty());
+        for proposal in &proposals.checks {
+            assert_ne!(proposal.journey.to.values[engine.0.index()], running);
+        }
+    });
+}
+
+/// Second method for the gain: the entropy of every cause after conditioning on each answer,
+/// weighted by the answer's chance from P(evidence). To 1e-8 bits.
+#[test]
+fn gains_agree_with_conditioning_on_every_answer() {
+    let loaded = rules::load_embedded();
+    let found = [
+        ("loss_reported", "slow"),
+        ("puddle_seen", "spot"),
+        ("look_at_joint@radiator_core", "crust"),
+    ];
+    with_case(&loaded, "standby_generator", &found, |_, _, case| {
+        let (proposals, now) = Proposals::of(case).unwrap();
+        let before: f64 = now.causes.iter().map(|&p| entropy_bits(p)).sum();
+        let mut compared = 0;
+        for proposal in proposals.checks.iter().take(12) {
+            let mut after = 0.0;
+            let mut total = 0.0;
+            for option in &proposal.asked.options {
+                let mut then = case.clone();
+                let hard = |&(var, state): &(_, usize)| {
+                    Finding::hard(var, case.graph.node(var).states.len(), state)
+                };
+                then.found[0]
+                    .findings
+                    .extend(option.setting.iter().map(hard));
+                let belief = Belief::of(&then, &[]).unwrap();
+                let chance = (belief.log_evidence() - now.log_evidence()).exp();
+                after += chance * belief.causes.iter().map(|&p| entropy_bits(p)).sum::<f64>();
+                total += chance;
+            }
+            let name = &proposal.asked.options[0].text;
+            assert!(
+                (total - 1.0).abs() < 1e-9,
+                "{name}: the answers' chances add up to {total}"
+            );
+            assert!(
+                (before - after - proposal.gain_bits).abs() < 1e-8,
+                "{name}: {} against {}",
+                before - after,
+                proposal.gain_bits
+            );
+            compared += 1;
+        }
+        assert_eq!(compared, 12);
+    });
+}
