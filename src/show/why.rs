@@ -26,9 +26,24 @@ pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
     reason_text(page, "Why it can be", &fault.reason);
     if !why.readings.is_empty() {
         page.heading("What each finding did, in the order you found it");
+        page.aside("3 dB doubles or halves the odds; 10 dB makes them ten times as good or bad.");
     }
-    for reading in &why.readings {
+    let (telling, rest): (Vec<&Reading>, Vec<&Reading>) = why
+        .readings
+        .iter()
+        .partition(|reading| reading.decibans.abs() >= 0.5 || reading.last_decibans.abs() >= 0.5);
+    for reading in telling {
         reading_text(page, case, reading);
+    }
+    if !rest.is_empty() {
+        let sum: f64 = rest.iter().map(|reading| reading.decibans).sum();
+        page.item(
+            "·",
+            &format!(
+                "{} more findings hardly touch it ({sum:+.1} dB together).",
+                rest.len()
+            ),
+        );
     }
     for path in &why.paths {
         page.heading(&format!(
@@ -87,11 +102,17 @@ pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
 
 fn reading_text(page: &mut Page, case: &Case<'_>, reading: &Reading) {
     let words = &case.found[reading.found].words;
+    // A finding that others bear out may weigh little at its turn and much in the end.
+    let strongest = if reading.last_decibans.abs() > reading.decibans.abs() {
+        reading.last_decibans
+    } else {
+        reading.decibans
+    };
     page.item(
         "·",
         &format!(
             "{words}: {} → {} ({:+.1} dB). Without it, all else kept: {}.",
-            weight_words(reading.decibans),
+            weight_words(strongest),
             reading.after.percent(),
             reading.decibans,
             reading.without.percent()
