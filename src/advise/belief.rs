@@ -7,7 +7,7 @@ use thiserror::Error;
 
 use crate::advise::case::Case;
 use crate::chance::{Chance, NotAChance};
-use crate::graph::CausalGraph;
+use crate::graph::{CausalGraph, Cause};
 use crate::ids::{IdVec, PartId, VarId};
 use crate::infer::{Engine, Finding, InferError, Options, Question, Target};
 
@@ -87,23 +87,7 @@ impl Belief {
         questions: &[Question],
         options: &Options,
     ) -> Result<Self, InferError> {
-        let targets: Vec<Target> = graph
-            .causes
-            .iter()
-            .map(|cause| Target {
-                var: cause.push,
-                states: cause.leaking.clone(),
-            })
-            .collect();
-        let places = graph.leak_of.iter().flatten().copied();
-        let conditions = graph.condition_nodes.iter().flatten().copied();
-        let marginals: Vec<VarId> = graph
-            .causes
-            .iter()
-            .map(|cause| cause.fault)
-            .chain(places)
-            .chain(conditions)
-            .collect();
+        let (targets, marginals) = wanted(graph);
         let engine = Engine::new(
             &graph.network,
             findings,
@@ -138,6 +122,30 @@ impl Belief {
         })
     }
 
+    /// The same belief, with what is needed to ask other questions.
+    ///
+    /// # Errors
+    /// As [`Belief::of`].
+    pub(super) fn asking(
+        self,
+        case: &Case<'_>,
+        questions: &[Question],
+    ) -> Result<Self, AdviseError> {
+        let (findings, owner) = numbered(case);
+        let (targets, marginals) = wanted(case.graph);
+        let engine = Engine::reusing(
+            Some(self.engine),
+            &case.graph.network,
+            &findings,
+            &targets,
+            &marginals,
+            questions,
+            &Options::default(),
+        )
+        .map_err(|error| named(case, &owner, error))?;
+        Ok(Self { engine, ..self })
+    }
+
     /// The engine, to ask the questions that were announced.
     pub(super) fn engine(&mut self) -> &mut Engine {
         &mut self.engine
@@ -152,6 +160,21 @@ impl Belief {
     pub fn sizes(&self) -> crate::infer::Sizes {
         self.engine.sizes()
     }
+}
+
+/// What is followed through every question, and what is read off once.
+fn wanted(graph: &CausalGraph) -> (Vec<Target>, Vec<VarId>) {
+    let target = |cause: &Cause| Target {
+        var: cause.push,
+        states: cause.leaking.clone(),
+    };
+    let places = graph.leak_of.iter().flatten().copied();
+    let conditions = graph.condition_nodes.iter().flatten().copied();
+    let faults = graph.causes.iter().map(|cause| cause.fault);
+    (
+        graph.causes.iter().map(target).collect(),
+        faults.chain(places).chain(conditions).collect(),
+    )
 }
 
 /// A checked probability.

@@ -86,7 +86,7 @@ impl Proposals {
     pub fn of(case: &Case<'_>) -> Result<(Self, Belief), AdviseError> {
         let open = open_tasks(case);
         let reach = Reach::search(case);
-        let quick = Belief::of(case, &[])?;
+        let belief = Belief::of(case, &[])?;
         let mut intake = Vec::new();
         let mut blocked = Vec::new();
         let mut candidates: Vec<(f64, Asked, Journey)> = Vec::new();
@@ -109,19 +109,19 @@ impl Proposals {
             };
             let minutes = (task.minutes + case.waiting_counts * task.waiting).max(0.5)
                 + journey.cost(case.waiting_counts);
-            candidates.push((estimate(case, &quick, &asked) / minutes, asked, journey));
+            candidates.push((estimate(case, &belief, &asked) / minutes, asked, journey));
         }
         candidates.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.task.cmp(&b.1.task)));
         let mut estimated = candidates.len().saturating_sub(EXACT);
         candidates.truncate(EXACT);
+        let now = belief.causes.clone();
         // Neighbours share hidden nodes, so they are asked together.
         candidates.sort_by_key(|(_, asked, _)| (case.graph.tasks[asked.task].part, asked.task));
         let questions: Vec<Question> = candidates
             .iter()
             .map(|(_, asked, _)| asked.question.clone())
             .collect();
-        let now = quick.causes.clone();
-        let mut belief = Belief::of(case, &questions)?;
+        let mut belief = belief.asking(case, &questions)?;
         let told = exact_answers(&mut belief, questions.len())?;
         let mut checks = Vec::new();
         for ((_, asked, journey), answers) in candidates.into_iter().zip(told) {
@@ -161,7 +161,7 @@ impl Proposals {
                 blocked,
                 estimated,
             },
-            quick,
+            belief,
         ))
     }
 }
@@ -169,8 +169,11 @@ impl Proposals {
 /// The exact answers to all questions from one tree; the engine gives a question that would make
 /// it large a tree of its own. A question that is still too large stays unanswered.
 fn exact_answers(belief: &mut Belief, count: usize) -> Result<Vec<Option<Answers>>, AdviseError> {
-    (0..count)
-        .map(|number| match belief.engine().answers(number) {
+    let engine = belief.engine();
+    let all: Vec<usize> = (0..count).collect();
+    engine.work_out(&all).map_err(AdviseError::Infer)?;
+    all.into_iter()
+        .map(|number| match engine.answers(number) {
             Ok(answers) => Ok(Some(answers)),
             Err(InferError::TooDense { .. }) => Ok(None),
             Err(error) => Err(AdviseError::Infer(error)),

@@ -9,9 +9,9 @@
 use std::collections::BTreeSet;
 
 use crate::ids::{Id, VarId};
-use crate::infer::compile::{Model, Needs};
+use crate::infer::compile::Needs;
 use crate::infer::expand::{Expander, Product};
-use crate::infer::plan::{Plan, Sum, cumulative_events};
+use crate::infer::plan::{Sum, cumulative_events};
 use crate::infer::{Answers, Network, Question, Shape};
 
 /// Most products for one cumulative event of a question with a tree of its own.
@@ -32,7 +32,9 @@ pub(super) enum Planned {
     /// From the shared tree.
     Shared {
         /// Per cumulative event.
-        sums: Vec<Sum>,
+        products: Vec<Vec<Product>>,
+        /// The same as sums of terms, once they are wanted.
+        sums: Option<Vec<Sum>>,
         shape: Shape,
         /// States per sign.
         counts: Vec<usize>,
@@ -134,23 +136,19 @@ fn mark_readable(needs: &mut Needs, expanded: &[Option<Vec<Vec<Product>>>]) {
     }
 }
 
-/// Gathers the terms of all questions.
-pub(super) fn plan_all(
+/// What is kept of each question until it is asked.
+pub(super) fn keep(
     net: &Network,
-    model: &Model,
     questions: &[Question],
-    expanded: &[Option<Vec<Vec<Product>>>],
-) -> (Plan, Vec<Planned>) {
-    let mut plan = Plan::default();
-    let planned = questions
+    expanded: Vec<Option<Vec<Vec<Product>>>>,
+) -> Vec<Planned> {
+    questions
         .iter()
         .zip(expanded)
-        .map(|(question, sums)| match sums {
-            Some(sums) => Planned::Shared {
-                sums: sums
-                    .iter()
-                    .map(|products| plan.add(model, products))
-                    .collect(),
+        .map(|(question, products)| match products {
+            Some(products) => Planned::Shared {
+                products,
+                sums: None,
                 shape: question.shape,
                 counts: question
                     .signs
@@ -163,6 +161,5 @@ pub(super) fn plan_all(
                 answers: None,
             },
         })
-        .collect();
-    (plan, planned)
+        .collect()
 }

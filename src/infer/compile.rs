@@ -159,6 +159,15 @@ impl Model {
         model
     }
 
+    /// Whether a tree for this model serves another one of the same findings: the slots are the
+    /// same, and no entry was left out for a weight that the other may replace.
+    pub(super) fn serves(&self, other: &Self) -> bool {
+        let kept_whole = |slot: usize| {
+            !other.replaceable[slot] || self.replaceable[slot] || !self.weights[slot].contains(&0.0)
+        };
+        self.states == other.states && (0..self.states.len()).all(kept_whole)
+    }
+
     /// The weight on a variable from what was seen of it and of absorbed children, some of whose
     /// contributions may be replaced.
     fn weight(&self, var: VarId, replaced: &[(VarId, Vec<f64>)]) -> Vec<f64> {

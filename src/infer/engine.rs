@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 
 use crate::chance::ROUNDING;
 use crate::ids::{Id, VarId};
-use crate::infer::asked::{Expansion, Planned, expand_inside, expand_outside, plan_all};
+use crate::infer::asked::{Expansion, Planned, expand_inside, expand_outside, keep};
 use crate::infer::batch::{Batch, Term};
 use crate::infer::compile::{Model, Role};
 use crate::infer::diagnose::{contradiction, doubtful, order_of, too_dense};
@@ -73,8 +73,9 @@ pub struct Engine {
     marginals: Vec<(VarId, Vec<f64>)>,
     plan: Plan,
     questions: Vec<Planned>,
-    /// Per term: its share of P(evidence) and of each target, once asked.
-    values: Option<Vec<Vec<f64>>>,
+    /// Per term of the plan that has been sent through the tree: its share of P(evidence) and of
+    /// each target.
+    values: Vec<Vec<f64>>,
     /// Kept if some question needs a tree of its own.
     source: Option<Box<Source>>,
 }
@@ -106,20 +107,46 @@ impl Engine {
         questions: &[Question],
         options: &Options,
     ) -> Result<Self, InferError> {
+        Self::reusing(None, net, findings, targets, marginals, questions, options)
+    }
+
+    /// As [`Engine::new`], but takes over the tree of `previous`, an engine of the same network,
+    /// findings, targets and marginals, unless the new questions need another.
+    ///
+    /// # Errors
+    /// As [`Engine::new`].
+    pub fn reusing(
+        previous: Option<Self>,
+        net: &Network,
+        findings: &[Finding],
+        targets: &[Target],
+        marginals: &[VarId],
+        questions: &[Question],
+        options: &Options,
+    ) -> Result<Self, InferError> {
         validate(net, targets, marginals, questions)?;
         let seen = evidence::merge(net, findings)?;
         let mut wanted: Vec<VarId> = targets.iter().map(|target| target.var).collect();
         wanted.extend_from_slice(marginals);
-        let expanded = expand_outside(net, &seen, &wanted, questions, options.most_products);
-        let mut engine = Self::compiled(
-            net,
-            findings,
-            &seen,
-            targets,
-            marginals,
-            (questions, expanded),
-            options,
-        )?;
+        let expansion = expand_outside(net, &seen, &wanted, questions, options.most_products);
+        let model = Model::new(net, &seen, &expansion.needs);
+        let mut engine = match previous {
+            Some(mut engine) if engine.model.serves(&model) => {
+                engine.model = model;
+                engine.plan = Plan::default();
+                engine.values.clear();
+                engine.questions = keep(net, questions, expansion.expanded);
+                engine
+            }
+            _ => Self::compiled(
+                net,
+                findings,
+                targets,
+                marginals,
+                (questions, model, expansion),
+                options,
+            )?,
+        };
         if engine
             .questions
             .iter()
@@ -138,18 +165,14 @@ impl Engine {
     fn compiled(
         net: &Network,
         findings: &[Finding],
-        seen: &[(VarId, Vec<f64>)],
         targets: &[Target],
         marginals: &[VarId],
-        (questions, expansion): (&[Question], Expansion),
+        (questions, model, expansion): (&[Question], Model, Expansion),
         options: &Options,
     ) -> Result<Self, InferError> {
         let Expansion {
-            needs,
-            wanted,
-            expanded,
+            wanted, expanded, ..
         } = expansion;
-        let model = Model::new(net, seen, &needs);
         let impossible = |problem| match contradiction(net, findings, options.seed) {
             Some(findings) => InferError::Impossible { findings },
             None => problem,
@@ -186,13 +209,11 @@ impl Engine {
                     };
                 }
                 Ok(posteriors) => {
-                    let (plan, questions) = plan_all(net, &model, questions, &expanded);
                     return Ok(Self::assemble(
                         (model, tree, calibration),
                         (events, posteriors),
                         (targets.len(), net, marginals),
-                        plan,
-                        questions,
+                        keep(net, questions, expanded),
                     ));
                 }
             }
@@ -204,7 +225,6 @@ impl Engine {
         (model, tree, calibration): (Model, Tree, Calibration),
         (mut events, posteriors): (Vec<Event>, Vec<f64>),
         (target_count, net, marginals): (usize, &Network, &[VarId]),
-        plan: Plan,
         questions: Vec<Planned>,
     ) -> Self {
         let (targets, rest) = posteriors.split_at(target_count);
@@ -224,9 +244,9 @@ impl Engine {
             log_evidence,
             targets,
             marginals,
-            plan,
+            plan: Plan::default(),
             questions,
-            values: None,
+            values: Vec::new(),
             source: None,
         }
     }
@@ -246,45 +266,61 @@ impl Engine {
         (self.marginals.iter().find(|(v, _)| *v == var)).map(|(_, p)| p.clone())
     }
 
-    /// The answers of a question, by its position in the slice given to [`Engine::new`]. The first
-    /// call works out all questions together, except the few that need a tree of their own.
+    /// Works out several questions at once, by their positions in the slice given to
+    /// [`Engine::new`]; what they share is worked out once. [`Engine::answers`] then reads them off.
+    ///
+    /// # Errors
+    /// [`InferError::NoSuchQuestion`].
+    pub fn work_out(&mut self, questions: &[usize]) -> Result<(), InferError> {
+        for &number in questions {
+            match self.questions.get_mut(number) {
+                None => return Err(InferError::NoSuchQuestion(number)),
+                Some(Planned::Shared { products, sums, .. }) if sums.is_none() => {
+                    let planned = products
+                        .iter()
+                        .map(|products| self.plan.add(&self.model, products));
+                    *sums = Some(planned.collect());
+                }
+                Some(_) => {}
+            }
+        }
+        if self.values.len() < self.plan.terms.len() {
+            if self.values.is_empty() {
+                self.calibration.shorten(&self.tree);
+            }
+            let more = self.propagate(self.values.len());
+            self.values.extend(more);
+        }
+        Ok(())
+    }
+
+    /// The answers of a question, by its position in the slice given to [`Engine::new`].
     ///
     /// # Errors
     /// [`InferError::NoSuchQuestion`]; [`InferError::Numeric`] if a result is no probability;
     /// [`InferError::TooDense`] if this question's own tree passes the budget.
     pub fn answers(&mut self, question: usize) -> Result<Answers, InferError> {
-        match self.questions.get(question) {
-            None => Err(InferError::NoSuchQuestion(question)),
-            Some(Planned::Apart {
+        self.work_out(&[question])?;
+        match &self.questions[question] {
+            Planned::Apart {
                 answers: Some(known),
                 ..
-            }) => Ok(known.clone()),
-            Some(Planned::Apart {
+            } => Ok(known.clone()),
+            Planned::Apart {
                 question: asked, ..
-            }) => {
+            } => {
                 let found = self.answered_apart(asked)?;
                 if let Planned::Apart { answers, .. } = &mut self.questions[question] {
                     *answers = Some(found.clone());
                 }
                 Ok(found)
             }
-            Some(Planned::Shared { .. }) => {
-                if self.values.is_none() {
-                    self.calibration.shorten(&self.tree);
-                    self.values = Some(self.propagate());
-                }
-                match &self.questions[question] {
-                    Planned::Shared {
-                        sums,
-                        shape,
-                        counts,
-                    } => {
-                        let values = self.values.as_deref().unwrap_or_default();
-                        self.read(sums, *shape, counts, values)
-                    }
-                    Planned::Apart { .. } => Err(InferError::NoSuchQuestion(question)),
-                }
-            }
+            Planned::Shared {
+                sums,
+                shape,
+                counts,
+                ..
+            } => self.read(sums.as_deref().unwrap_or_default(), *shape, counts),
         }
     }
 
@@ -302,17 +338,10 @@ impl Engine {
         let seen = evidence::merge(net, findings)?;
         let wanted: Vec<VarId> = targets.iter().map(|target| target.var).collect();
         let asked = std::slice::from_ref(question);
-        let expanded = expand_inside(net, &seen, wanted, asked);
-        Self::compiled(
-            net,
-            findings,
-            &seen,
-            targets,
-            &[],
-            (asked, expanded),
-            options,
-        )?
-        .answers(0)
+        let expansion = expand_inside(net, &seen, wanted, asked);
+        let model = Model::new(net, &seen, &expansion.needs);
+        let prepared = (asked, model, expansion);
+        Self::compiled(net, findings, targets, &[], prepared, options)?.answers(0)
     }
 
     /// How large the compiled network is.
@@ -326,8 +355,8 @@ impl Engine {
         }
     }
 
-    /// All terms through the tree; terms that touch the same cliques go together.
-    fn propagate(&self) -> Vec<Vec<f64>> {
+    /// The terms from `first` on through the tree; terms that touch the same cliques go together.
+    fn propagate(&self, first: usize) -> Vec<Vec<f64>> {
         let batch = Batch {
             tree: &self.tree,
             states: &self.model.states,
@@ -341,7 +370,7 @@ impl Engine {
                 .into_iter()
                 .collect::<Vec<usize>>()
         };
-        let terms = &self.plan.terms;
+        let terms = &self.plan.terms[first..];
         let keys: Vec<Vec<usize>> = terms.iter().map(homes).collect();
         let mut order: Vec<usize> = (0..terms.len()).collect();
         order.sort_by(|&a, &b| keys[a].cmp(&keys[b]).then(a.cmp(&b)));
@@ -358,13 +387,7 @@ impl Engine {
         values
     }
 
-    fn read(
-        &self,
-        sums: &[Sum],
-        shape: Shape,
-        counts: &[usize],
-        values: &[Vec<f64>],
-    ) -> Result<Answers, InferError> {
+    fn read(&self, sums: &[Sum], shape: Shape, counts: &[usize]) -> Result<Answers, InferError> {
         let column = |place: usize| {
             let base = if place == 0 {
                 1.0
@@ -373,7 +396,7 @@ impl Engine {
             };
             let value = |sum: &Sum| {
                 let part = |(factor, term): &(f64, Option<usize>)| {
-                    factor * term.map_or(base, |term| values[term][place])
+                    factor * term.map_or(base, |term| self.values[term][place])
                 };
                 sum.iter().map(part).sum::<f64>()
             };
