@@ -6,7 +6,8 @@
 //!
 //! Example: with one clique there is no message; P(evidence) is the sum of its table.
 
-use crate::infer::tree::{Clique, Tree, entries, index_map};
+use crate::infer::projection::Projection;
+use crate::infer::tree::{Clique, Tree, entries};
 
 /// A slot's states to sum over.
 #[derive(Debug, Clone)]
@@ -85,11 +86,9 @@ pub(super) fn each_state(
     slot: usize,
     mut act: impl FnMut(usize, usize),
 ) {
-    let place = clique.slots.iter().position(|&s| s == slot);
-    let inner: usize = place.map_or(1, |at| entries(states, &clique.slots[at + 1..]));
-    let count = states[slot];
+    let state_of = Projection::new(states, &clique.slots, &[slot]);
     for (entry, &at) in clique.kept.iter().enumerate() {
-        act(entry, at as usize / inner % count);
+        act(entry, state_of.at(at) as usize);
     }
 }
 
@@ -344,27 +343,26 @@ fn operator(states: &[usize], clique: &Clique, child: &Clique, product: &[f64]) 
     let slots: Vec<usize> = (clique.slots.iter().copied())
         .filter(|slot| clique.separator.contains(slot) || child.separator.contains(slot))
         .collect();
-    let map = index_map(states, &clique.slots, &slots);
-    let mut table = vec![0.0; entries(states, &slots)];
+    let onto = Projection::new(states, &clique.slots, &slots);
+    let mut sums = vec![0.0; entries(states, &slots)];
     for (value, &at) in product.iter().zip(&clique.kept) {
-        table[map[at as usize] as usize] += value;
+        sums[onto.at(at) as usize] += value;
     }
-    let above = index_map(states, &slots, &clique.separator);
-    let below = index_map(states, &slots, &child.separator);
-    let kept = || {
-        table
-            .iter()
-            .enumerate()
-            .filter(|(_, x)| **x != 0.0)
-            .map(|(i, _)| i)
+    let above = Projection::new(states, &slots, &clique.separator);
+    let below = Projection::new(states, &slots, &child.separator);
+    let mut operator = Operator {
+        table: Vec::new(),
+        from_above: Vec::new(),
+        to_below: Vec::new(),
     };
-    Operator {
-        from_above: kept()
-            .map(|i| clique.separator_numbers[above[i] as usize])
-            .collect(),
-        to_below: kept()
-            .map(|i| child.separator_numbers[below[i] as usize])
-            .collect(),
-        table: kept().map(|i| table[i]).collect(),
+    for (entry, value) in (0_u32..).zip(sums).filter(|(_, sum)| *sum != 0.0) {
+        operator.table.push(value);
+        operator
+            .from_above
+            .push(clique.separator_numbers[above.at(entry) as usize]);
+        operator
+            .to_below
+            .push(child.separator_numbers[below.at(entry) as usize]);
     }
+    operator
 }

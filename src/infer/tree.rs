@@ -7,8 +7,10 @@
 //! Example: factors on (a, b) and (b, c) make two cliques with the separator (b).
 
 use crate::infer::compile::{Factor, Model};
+use crate::infer::fill::{Part, fill};
 use crate::infer::fuse::fuse;
 use crate::infer::order::Order;
+use crate::infer::projection::Projection;
 use crate::infer::support::prune;
 
 /// One clique.
@@ -63,28 +65,6 @@ pub(super) struct Tree {
     pub(super) top_down: Vec<usize>,
     /// Per slot: the clique that holds its weight.
     pub(super) home: Vec<usize>,
-}
-
-/// Entry of the row-major table over `from` → entry of the table over `to`, a subset of `from`.
-pub(super) fn index_map(states: &[usize], from: &[usize], to: &[usize]) -> Vec<u32> {
-    let mut map = vec![0_u32];
-    for slot in from.iter().rev() {
-        let stride = match to.iter().position(|s| s == slot) {
-            Some(place) => to[place + 1..]
-                .iter()
-                .map(|&s| states[s])
-                .product::<usize>(),
-            None => 0,
-        };
-        // Tables are far smaller than 2^32 entries: the budget is checked before.
-        let step = u32::try_from(stride).unwrap_or(u32::MAX);
-        let mut longer = Vec::with_capacity(map.len() * states[*slot]);
-        for start in (0_u32..).take(states[*slot]).map(|state| state * step) {
-            longer.extend(map.iter().map(|inner| start + inner));
-        }
-        map = longer;
-    }
-    map
 }
 
 /// Product of the states of some slots.
@@ -157,53 +137,37 @@ impl Tree {
                 }
             }
         }
-        for ((clique, factors), &size) in self.cliques.iter_mut().zip(&assigned).zip(&sizes) {
-            let mut table = vec![1.0; size];
-            for &slot in clique
+        for (clique, factors) in self.cliques.iter_mut().zip(&assigned) {
+            let fixed = |slot: &&usize| !model.replaceable[**slot];
+            let ruled_out = clique
                 .slots
                 .iter()
-                .filter(|&&slot| !model.replaceable[slot])
-            {
-                let weight = &model.weights[slot];
-                if weight.contains(&0.0) {
-                    let map = index_map(&model.states, &clique.slots, &[slot]);
-                    for (entry, &state) in table.iter_mut().zip(&map) {
-                        if weight[state as usize] == 0.0 {
-                            *entry = 0.0;
-                        }
-                    }
-                }
-            }
-            for (factor, whole) in factors {
-                let support = |&x: &f64| if *whole || x == 0.0 { x } else { 1.0 };
-                let values: Vec<f64> = factor.table.iter().map(support).collect();
-                let map = index_map(&model.states, &clique.slots, &factor.slots);
-                for (entry, &at) in table.iter_mut().zip(&map) {
-                    *entry *= values[at as usize];
-                }
-            }
-            clique.kept = (0_u32..)
-                .zip(&table)
-                .filter(|(_, x)| **x != 0.0)
-                .map(|(i, _)| i)
+                .filter(fixed)
+                .map(|slot| (std::slice::from_ref(slot), &model.weights[*slot][..], false));
+            let parts: Vec<Part<'_>> = factors
+                .iter()
+                .map(|(factor, whole)| (&factor.slots[..], &factor.table[..], *whole))
+                .chain(ruled_out.filter(|(_, weight, _)| weight.contains(&0.0)))
+                .map(|(slots, values, whole)| Part {
+                    slots,
+                    values,
+                    support_only: !whole,
+                })
                 .collect();
-            clique.table = table.into_iter().filter(|x| *x != 0.0).collect();
+            (clique.kept, clique.table) = fill(&model.states, &clique.slots, &parts);
         }
     }
 
     fn add_maps(&mut self, states: &[usize]) {
-        let pick = |map: &[u32], kept: &[u32]| kept.iter().map(|&i| map[i as usize]).collect();
         for index in 0..self.cliques.len() {
             let clique = &self.cliques[index];
-            let map = index_map(states, &clique.slots, &clique.separator);
-            let to_separator = pick(&map, &clique.kept);
-            let from_parent = clique.parent.map_or_else(Vec::new, |parent| {
-                let parent = &self.cliques[parent];
-                pick(
-                    &index_map(states, &parent.slots, &clique.separator),
-                    &parent.kept,
-                )
-            });
+            let onto_separator = |from: &Clique| {
+                Projection::new(states, &from.slots, &clique.separator).of(&from.kept)
+            };
+            let to_separator = onto_separator(clique);
+            let from_parent = clique
+                .parent
+                .map_or_else(Vec::new, |parent| onto_separator(&self.cliques[parent]));
             let clique = &mut self.cliques[index];
             clique.separator_entries = entries(states, &clique.separator);
             clique.to_separator = to_separator;
