@@ -21,4 +21,6 @@ pub mod show;
 
 pub mod job;
 
+pub mod train;
+
 pub mod cli;

@@ -15,7 +15,7 @@ mod why;
 pub use belief::{AdviseError, Belief};
 pub use case::{Answered, Case, Shop};
 pub use journey::{Journey, Step};
-pub use next::{Bundle, Outcome, Proposal, Proposals, open_intake};
+pub use next::{Bundle, Offer, Offers, Outcome, Proposal, Proposals, offers, open_intake};
 pub use rank::{RankedCause, RankedCondition, RankedLeak, Ranking};
 pub use set_up::SetUp;
 pub use stop::Verdict;

@@ -12,7 +12,7 @@ use crate::advise::case::Case;
 use crate::advise::journey::{Journey, Reach};
 use crate::advise::set_up::SetUp;
 use crate::chance::{Chance, entropy_bits};
-use crate::graph::Asked;
+use crate::graph::{Asked, Cause};
 use crate::ids::{BlockId, Id, TaskId};
 use crate::infer::{Answers, InferError, Question};
 use crate::rules::base::Scope;
@@ -34,6 +34,13 @@ pub struct Proposals {
 
 /// How many tasks get an exact gain; a quick estimate picks them.
 const EXACT: usize = 40;
+/// The same where the findings hang together so much that each takes long.
+const EXACT_IF_HEAVY: usize = 24;
+/// A tree of more entries than this is heavy.
+const HEAVY: usize = 500_000;
+
+/// A cause listed apart counts in a gain from this chance on.
+const SUSPECTED: f64 = 0.1;
 
 /// A task that can be done next.
 #[derive(Debug, Clone, PartialEq)]
@@ -84,37 +91,32 @@ impl Proposals {
     /// # Errors
     /// As [`Belief::of`].
     pub fn of(case: &Case<'_>) -> Result<(Self, Belief), AdviseError> {
-        let open = open_tasks(case);
-        let reach = Reach::search(case);
+        let Offers {
+            open,
+            intake,
+            blocked,
+        } = offers(case);
         let belief = Belief::of(case, &[])?;
-        let mut intake = Vec::new();
-        let mut blocked = Vec::new();
-        let mut candidates: Vec<(f64, Asked, Journey)> = Vec::new();
-        for asked in open {
-            let task = &case.graph.tasks[asked.task];
-            let check = &case.rules.checks[task.check];
-            if check.intake {
-                intake.push(asked.task);
-            }
-            if check
-                .tools
-                .iter()
-                .any(|tool| case.shop.lacks.contains(tool))
-            {
-                continue;
-            }
-            let Some(journey) = reach.to(&task.needs, task.cover_off) else {
-                blocked.extend(blocking(case, task).map(|block| (asked.task, block)));
-                continue;
-            };
-            let minutes = (task.minutes + case.waiting_counts * task.waiting).max(0.5)
-                + journey.cost(case.waiting_counts);
-            candidates.push((estimate(case, &belief, &asked) / minutes, asked, journey));
-        }
+        let mut candidates: Vec<(f64, Asked, Journey)> = open
+            .into_iter()
+            .map(|offer| {
+                let worth = estimate(case, &belief, &offer.asked) / offer.minutes(case);
+                (worth, offer.asked, offer.journey)
+            })
+            .collect();
         candidates.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.task.cmp(&b.1.task)));
-        let mut estimated = candidates.len().saturating_sub(EXACT);
-        candidates.truncate(EXACT);
+        let exact = if belief.sizes().total > HEAVY {
+            EXACT_IF_HEAVY
+        } else {
+            EXACT
+        };
+        let mut estimated = candidates.len().saturating_sub(exact);
+        candidates.truncate(exact);
         let now = belief.causes.clone();
+        // The tester's own leak is worth looking for only once something speaks for it.
+        let counts: Vec<bool> = (case.graph.causes.iter().zip(&now))
+            .map(|(cause, &p)| p >= SUSPECTED || !apart(case, cause))
+            .collect();
         // Neighbours share hidden nodes, so they are asked together.
         candidates.sort_by_key(|(_, asked, _)| (case.graph.tasks[asked.task].part, asked.task));
         let questions: Vec<Question> = candidates
@@ -132,7 +134,7 @@ impl Proposals {
             let task = &case.graph.tasks[asked.task];
             let outcomes = outcomes(case, &answers)?;
             checks.push(Proposal {
-                gain_bits: answers.gain_bits(&now),
+                gain_bits: answers.gain_bits_over(&now, |cause| counts[cause]),
                 spoils: (0.0, Vec::new()),
                 journey,
                 minutes: task.minutes,
@@ -164,6 +166,78 @@ impl Proposals {
             belief,
         ))
     }
+}
+
+impl Proposals {
+    /// The best gain for its time, bits per hour.
+    pub fn best_bits_per_hour(&self) -> f64 {
+        let rates = self.checks.iter().map(|check| check.rate);
+        rates.fold(0.0, f64::max) * 60.0
+    }
+
+    /// Whether no check is worth its time any more.
+    pub fn nothing_left(&self, case: &Case<'_>) -> bool {
+        self.best_bits_per_hour() < case.rules.policy.floor_bits_per_hour
+    }
+}
+
+/// A task that can be done, and the way to its set-up.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Offer {
+    /// The task as a question.
+    pub asked: Asked,
+    /// The way to its set-up.
+    pub journey: Journey,
+}
+
+impl Offer {
+    /// Minutes of the task and the way to it, waiting weighted; never under half a minute.
+    pub fn minutes(&self, case: &Case<'_>) -> f64 {
+        let task = &case.graph.tasks[self.asked.task];
+        (task.minutes + case.waiting_counts * task.waiting).max(0.5)
+            + self.journey.cost(case.waiting_counts)
+    }
+}
+
+/// What can be done next, before anything is weighed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Offers {
+    /// Tasks that can be done.
+    pub open: Vec<Offer>,
+    /// Questions of the complaint that have no answer yet, in the order of the rules.
+    pub intake: Vec<TaskId>,
+    /// Tasks that a block forbids now, with the block.
+    pub blocked: Vec<(TaskId, BlockId)>,
+}
+
+/// Everything that still has something to tell, with the cheapest legal way to it. What the shop
+/// can't do is left out.
+pub fn offers(case: &Case<'_>) -> Offers {
+    let reach = Reach::search(case);
+    let mut offers = Offers {
+        open: Vec::new(),
+        intake: Vec::new(),
+        blocked: Vec::new(),
+    };
+    for asked in open_tasks(case) {
+        let task = &case.graph.tasks[asked.task];
+        let check = &case.rules.checks[task.check];
+        if check.intake {
+            offers.intake.push(asked.task);
+        }
+        let lacks = |tool| case.shop.lacks.contains(tool);
+        if check.tools.iter().any(lacks) {
+            continue;
+        }
+        match reach.to(&task.needs, task.cover_off) {
+            Some(journey) => offers.open.push(Offer { asked, journey }),
+            None => {
+                let blocks = blocking(case, task).map(|block| (asked.task, block));
+                offers.blocked.extend(blocks);
+            }
+        }
+    }
+    offers
 }
 
 /// The exact answers to all questions from one tree; the engine gives a question that would make
@@ -261,11 +335,12 @@ fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
     open
 }
 
+/// Whether a cause is listed apart from the vehicle's own.
+fn apart(case: &Case<'_>, cause: &Cause) -> bool {
+    case.rules.kinds[case.layout.parts[cause.place.part].kind].apart
+}
+
 fn outcomes(case: &Case<'_>, answers: &Answers) -> Result<Vec<Outcome>, AdviseError> {
-    let apart = |cause: usize| {
-        let part = case.graph.causes[cause].place.part;
-        case.rules.kinds[case.layout.parts[part].kind].apart
-    };
     answers
         .probability
         .iter()
@@ -273,7 +348,8 @@ fn outcomes(case: &Case<'_>, answers: &Answers) -> Result<Vec<Outcome>, AdviseEr
         .map(|(&probability, targets)| {
             let mut first: Option<(usize, f64)> = None;
             for (cause, &p) in targets.iter().enumerate() {
-                if !apart(cause) && first.is_none_or(|(_, best)| p > best) {
+                if !apart(case, &case.graph.causes[cause]) && first.is_none_or(|(_, best)| p > best)
+                {
                     first = Some((cause, p));
                 }
             }

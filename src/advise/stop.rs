@@ -44,8 +44,28 @@ impl Verdict {
     pub fn of(
         case: &Case<'_>,
         ranking: &Ranking,
+        belief: &Belief,
         proposals: &Proposals,
     ) -> Result<Self, AdviseError> {
+        if let Some(found) = Self::found(case, ranking, belief)? {
+            return Ok(found);
+        }
+        if proposals.nothing_left(case) {
+            let best_bits_per_hour = proposals.best_bits_per_hour();
+            return Ok(Self::NothingLeft { best_bits_per_hour });
+        }
+        Ok(Self::GoOn)
+    }
+
+    /// The verdict as far as sources are named; none if no place is sure enough.
+    ///
+    /// # Errors
+    /// As [`Belief::of`].
+    pub fn found(
+        case: &Case<'_>,
+        ranking: &Ranking,
+        belief: &Belief,
+    ) -> Result<Option<Self>, AdviseError> {
         let policy = &case.rules.policy;
         // Places are named, since one hole can have several faults behind it: at a place that
         // leaks almost surely, its likeliest fault stands for it.
@@ -55,35 +75,27 @@ impl Verdict {
             .filter(|leak| !leak.apart && leak.probability.get() >= policy.named_at)
             .filter_map(|leak| leak.causes.first().map(|&at| ranking.causes[at].cause))
             .collect();
-        let best = proposals
-            .checks
-            .iter()
-            .map(|check| check.rate)
-            .fold(0.0, f64::max)
-            * 60.0;
-        if !named.is_empty() {
-            let another = another_source(case, &named)?;
-            return Ok(if another.get() < policy.another_below {
-                Self::Repair { named, another }
-            } else {
-                Self::AnotherLikely { named, another }
-            });
+        if named.is_empty() {
+            return Ok(None);
         }
-        if best < policy.floor_bits_per_hour {
-            return Ok(Self::NothingLeft {
-                best_bits_per_hour: best,
-            });
-        }
-        Ok(Self::GoOn)
+        let another = another_source(case, belief, &named)?;
+        Ok(Some(if another.get() < policy.another_below {
+            Self::Repair { named, another }
+        } else {
+            Self::AnotherLikely { named, another }
+        }))
     }
 }
 
 /// The chance that some place beside those of the named causes leaks, the tester left out:
 /// one minus the chance that no cause elsewhere leaks.
-fn another_source(case: &Case<'_>, named: &[usize]) -> Result<Chance, AdviseError> {
-    let found = case.evidence();
-    let with = log_evidence(case, &found)?;
-    let mut quiet = found;
+fn another_source(
+    case: &Case<'_>,
+    belief: &Belief,
+    named: &[usize],
+) -> Result<Chance, AdviseError> {
+    let with = belief.log_evidence();
+    let mut quiet = case.evidence();
     let here = |cause: &Cause| {
         named
             .iter()

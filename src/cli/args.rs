@@ -143,12 +143,55 @@ pub(super) struct RulesArgs {
 pub(super) enum RulesCommand {
     /// Show every problem of all rule files at its line; exit code 1 if there are errors
     Review,
+    /// Name the faults that the checks can hardly tell apart
+    Twins(TwinsArgs),
+    /// Draw jobs from the rules and see how well the leaks are found
+    Drill(DrillArgs),
     /// Show the rule base, or one kind of part, fault, check or condition of it
     Show {
         /// Its id
         #[arg(value_name = "NAME")]
         name: Option<String>,
     },
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Example:\n  seepwise rules twins crew_minibus --top 10")]
+pub(super) struct TwinsArgs {
+    /// The layout
+    #[arg(value_name = "LAYOUT")]
+    pub layout: String,
+    /// How many pairs to show
+    #[arg(long, default_value_t = 20)]
+    pub top: usize,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(
+    after_help = "Examples:\n  seepwise rules drill crew_minibus --jobs 50\n  seepwise rules drill standby_generator --jobs 200 --rivals --json\n\nThe same seed gives the same jobs and figures, on any number of threads."
+)]
+pub(super) struct DrillArgs {
+    /// The layout
+    #[arg(value_name = "LAYOUT")]
+    pub layout: String,
+    /// How many jobs
+    #[arg(long, default_value_t = 50)]
+    pub jobs: usize,
+    /// Seed of what is drawn
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Play the same jobs by other ways of choosing as well
+    #[arg(long)]
+    pub rivals: bool,
+    /// Jobs on which the rival with a fixed checklist learns its order
+    #[arg(long, default_value_t = 500)]
+    pub learn: usize,
+    /// How waiting counts against work (see `rules show`)
+    #[arg(long, value_name = "WORD")]
+    pub hurry: Option<String>,
+    /// Save a picture of chances given against what was so
+    #[arg(long, value_name = "FILE.svg")]
+    pub svg: Option<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]

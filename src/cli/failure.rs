@@ -42,5 +42,6 @@ told!(
     crate::advise::AdviseError,
     crate::graph::GraphError,
     crate::job::JobProblem,
-    crate::job::StoreError
+    crate::job::StoreError,
+    crate::train::TrainError
 );

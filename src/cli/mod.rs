@@ -5,6 +5,7 @@
 
 mod args;
 mod ask;
+mod drill;
 mod failure;
 mod graph;
 mod layouts;

@@ -17,7 +17,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &NextArgs) -> Result<boo
             return Ok(true);
         }
         let ranking = Ranking::of(case, &belief)?;
-        let verdict = Verdict::of(case, &ranking, &proposals)?;
+        let verdict = Verdict::of(case, &ranking, &belief, &proposals)?;
         let mut page = desk.page();
         verdict_text(&mut page, case, &verdict);
         if let Some(best) = proposals.checks.first() {

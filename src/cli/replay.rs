@@ -115,7 +115,7 @@ fn replay(
     let case = case_of(&so_far)?;
     let (proposals, belief) = Proposals::of(&case)?;
     let ranking = Ranking::of(&case, &belief)?;
-    let verdict = Verdict::of(&case, &ranking, &proposals)?;
+    let verdict = Verdict::of(&case, &ranking, &belief, &proposals)?;
     let missed = job.expect.as_ref().map_or_else(Vec::new, |expect| {
         missed(&case, &ranking, &proposals, expect)
     });

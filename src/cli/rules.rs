@@ -13,6 +13,8 @@ use crate::show::{Page, source_words};
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &RulesArgs) -> Result<bool, Failure> {
     match &of.what {
         RulesCommand::Review => review(desk, args),
+        RulesCommand::Twins(twins) => super::drill::show_twins(desk, args, twins),
+        RulesCommand::Drill(drill) => super::drill::drill(desk, args, drill),
         RulesCommand::Show { name } => show(desk, args, name.as_deref()),
     }
 }

@@ -168,7 +168,7 @@ impl<'a> Trace<'a> {
             }
             let (proposals, belief) = Proposals::of(&case)?;
             let ranking = Ranking::of(&case, &belief)?;
-            let verdict = Verdict::of(&case, &ranking, &proposals)?;
+            let verdict = Verdict::of(&case, &ranking, &belief, &proposals)?;
             if told.as_ref() != Some(&verdict) {
                 verdict_text(&mut page, &case, &verdict);
             }

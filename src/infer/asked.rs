@@ -20,8 +20,6 @@ const MOST_INSIDE: usize = 16;
 /// What a model must hold, and the questions written over it.
 pub(super) struct Expansion {
     pub(super) needs: Needs,
-    /// The variables that must be slots.
-    pub(super) wanted: Vec<VarId>,
     /// Per question and cumulative event; `None` for a question that takes too many products.
     pub(super) expanded: Vec<Option<Vec<Vec<Product>>>>,
 }
@@ -77,12 +75,7 @@ pub(super) fn expand_outside(
         })
         .collect();
     mark_readable(&mut needs, &expanded);
-    let wanted = wanted.to_vec();
-    Expansion {
-        needs,
-        wanted,
-        expanded,
-    }
+    Expansion { needs, expanded }
 }
 
 /// Writes questions over a model into which hidden nodes are taken until few products are left.
@@ -118,11 +111,7 @@ pub(super) fn expand_inside(
         }
         if force.is_empty() {
             mark_readable(&mut needs, &expanded);
-            return Expansion {
-                needs,
-                wanted,
-                expanded,
-            };
+            return Expansion { needs, expanded };
         }
         wanted.extend(force);
     }

@@ -6,41 +6,79 @@
 //!
 //! Example: a term without changes gives back the calibration's own sums.
 
+use std::collections::BTreeMap;
+
 use crate::infer::kernel::{LANES, ONE, Piece, Wide, dot, project, total_where};
-use crate::infer::passes::{Calibration, Event, all_but_one, each_state, times, weighted};
+use crate::infer::passes::{Calibration, Event, each_state, times, weighted};
 use crate::infer::tree::Tree;
 
 /// New weights of some slots, ascending by slot.
 pub(super) type Term = Vec<(usize, Vec<f64>)>;
 
-/// What a batch works on.
+/// What batches work on, and the tables that they share.
 pub(super) struct Batch<'a> {
-    pub(super) tree: &'a Tree,
-    pub(super) states: &'a [usize],
-    pub(super) weights: &'a [Vec<f64>],
-    pub(super) events: &'a [Event],
-    pub(super) calibration: &'a Calibration,
+    tree: &'a Tree,
+    states: &'a [usize],
+    weights: &'a [Vec<f64>],
+    events: &'a [Event],
+    calibration: &'a Calibration,
+    /// Per slot: some term changes a weight of 0, so that no factor can lead to the new one.
+    set_free: Vec<bool>,
+    /// Per slot that a term changes: the state of each entry of its clique.
+    state_maps: BTreeMap<usize, Vec<u32>>,
+    /// By clique and a set of its children (a bit each, by their place): its table times its
+    /// weights, but those set free, times the unchanged messages of these children.
+    joined: BTreeMap<(usize, u64), Vec<f64>>,
 }
 
-/// A changed slot: its weight per state and term, and the state of each entry of its clique.
-struct Changed {
-    slot: usize,
-    weights: Vec<Wide>,
-    map: Vec<u32>,
-}
+/// What a batch changes in one clique: per slot the factor by state and term.
+type Changed = Vec<(usize, Vec<Wide>)>;
 
 /// The messages of one batch.
 struct Messages {
     dirty: Vec<bool>,
-    changed_at: Vec<Vec<Changed>>,
+    changed_at: Vec<Changed>,
     up: Vec<Vec<Wide>>,
     down: Vec<Vec<Wide>>,
 }
 
-impl Batch<'_> {
-    /// Per term the tree's sum, and per event the terms' sums; all in the calibration's unit.
-    /// Events that aren't followed keep the value they have without changes.
-    pub(super) fn run(&self, terms: &[&Term]) -> (Wide, Vec<Wide>) {
+impl<'a> Batch<'a> {
+    /// Prepares for these terms.
+    pub(super) fn new(
+        tree: &'a Tree,
+        (states, weights): (&'a [usize], &'a [Vec<f64>]),
+        events: &'a [Event],
+        calibration: &'a Calibration,
+        terms: &[Term],
+    ) -> Self {
+        let mut set_free = vec![false; weights.len()];
+        let mut state_maps = BTreeMap::new();
+        for (slot, _) in terms.iter().flatten() {
+            set_free[*slot] = weights[*slot].contains(&0.0);
+            state_maps.entry(*slot).or_insert_with(|| {
+                let clique = &tree.cliques[tree.home[*slot]];
+                let mut map = vec![0; clique.table.len()];
+                each_state(states, clique, *slot, |entry, state| {
+                    map[entry] = u32::try_from(state).unwrap_or(u32::MAX);
+                });
+                map
+            });
+        }
+        Self {
+            tree,
+            states,
+            weights,
+            events,
+            calibration,
+            set_free,
+            state_maps,
+            joined: BTreeMap::new(),
+        }
+    }
+
+    /// Up to [`LANES`] of the terms. Per term the tree's sum, and per event the terms' sums; all in
+    /// the calibration's unit. Events that aren't followed keep the value they have without changes.
+    pub(super) fn run(&mut self, terms: &[&Term]) -> (Wide, Vec<Wide>) {
         let count = self.tree.cliques.len();
         let mut messages = Messages {
             dirty: vec![false; count],
@@ -64,6 +102,18 @@ impl Batch<'_> {
         if !messages.dirty[root] {
             return ([self.calibration.total; LANES], sums);
         }
+        // The slots set free weigh in wherever their clique is gone through again.
+        for (&slot, _) in self
+            .state_maps
+            .iter()
+            .filter(|(slot, _)| self.set_free[**slot])
+        {
+            let here = &mut messages.changed_at[self.tree.home[slot]];
+            if messages.dirty[self.tree.home[slot]] && here.iter().all(|(s, _)| *s != slot) {
+                let weights = self.weights[slot].iter().map(|&w| [w; LANES]).collect();
+                here.push((slot, weights));
+            }
+        }
         for &index in self.tree.top_down.iter().rev() {
             if messages.dirty[index] {
                 messages.up[index] = self.inward(index, &messages);
@@ -84,64 +134,100 @@ impl Batch<'_> {
         (messages.up[root][0], sums)
     }
 
-    /// Per clique, the slots homed there that any term changes.
-    fn changed_slots(&self, terms: &[&Term]) -> Vec<Vec<Changed>> {
+    /// Per clique, the slots homed there that any term changes, and what they are multiplied by.
+    fn changed_slots(&self, terms: &[&Term]) -> Vec<Changed> {
         let mut slots: Vec<usize> = terms
             .iter()
             .flat_map(|term| term.iter().map(|(slot, _)| *slot))
             .collect();
         slots.sort_unstable();
         slots.dedup();
-        let mut at: Vec<Vec<Changed>> = self.tree.cliques.iter().map(|_| Vec::new()).collect();
+        let mut at: Vec<Changed> = self.tree.cliques.iter().map(|_| Vec::new()).collect();
         for slot in slots {
-            let mut weights: Vec<Wide> = self.weights[slot].iter().map(|&w| [w; LANES]).collect();
+            let base = &self.weights[slot];
+            let free = self.set_free[slot];
+            let mut factors: Vec<Wide> = base
+                .iter()
+                .map(|&w| [if free { w } else { 1.0 }; LANES])
+                .collect();
             for (lane, term) in terms.iter().enumerate() {
                 if let Ok(place) = term.binary_search_by_key(&slot, |(s, _)| *s) {
-                    for (entry, &w) in weights.iter_mut().zip(&term[place].1) {
-                        entry[lane] = w;
+                    for ((entry, &new), &old) in factors.iter_mut().zip(&term[place].1).zip(base) {
+                        entry[lane] = if free { new } else { new / old };
                     }
                 }
             }
-            let home = self.tree.home[slot];
-            let clique = &self.tree.cliques[home];
-            let mut map = vec![0; clique.table.len()];
-            each_state(self.states, clique, slot, |entry, state| {
-                map[entry] = u32::try_from(state).unwrap_or(u32::MAX);
-            });
-            at[home].push(Changed { slot, weights, map });
+            at[self.tree.home[slot]].push((slot, factors));
         }
         at
     }
 
-    /// A dirty clique's table times its own unchanged weights.
-    fn plain(&self, index: usize, messages: &Messages) -> Vec<f64> {
-        let here = &messages.changed_at[index];
-        let is_changed = |slot: usize| here.iter().any(|changed| changed.slot == slot);
-        let mut plain = weighted(self.tree, self.states, index, self.weights, is_changed);
-        let scale = self.calibration.scale[index];
-        for x in &mut plain {
-            *x *= scale;
+    /// Sees to it that a clique's table stands ready, times the messages of some children.
+    fn join(&mut self, index: usize, children: u64) {
+        if self.joined.contains_key(&(index, children)) {
+            return;
         }
-        plain
+        let clique = &self.tree.cliques[index];
+        let mut table = match (0..clique.children.len()).find(|place| children >> place & 1 == 1) {
+            None => {
+                let free = |slot: usize| self.set_free[slot];
+                let mut table = weighted(self.tree, self.states, index, self.weights, free);
+                let scale = self.calibration.scale[index];
+                for x in &mut table {
+                    *x *= scale;
+                }
+                table
+            }
+            Some(place) => {
+                let fewer = children & !(1 << place);
+                self.join(index, fewer);
+                let mut table = self.joined[&(index, fewer)].clone();
+                let child = clique.children[place];
+                let map = &self.tree.cliques[child].from_parent;
+                times(&mut table, &self.calibration.up[child], map);
+                table
+            }
+        };
+        table.shrink_to_fit();
+        self.joined.insert((index, children), table);
     }
 
-    fn inward(&self, index: usize, messages: &Messages) -> Vec<Wide> {
+    /// The children whose message this batch has not changed, a bit each.
+    fn clean_children(&self, index: usize, messages: &Messages) -> u64 {
+        let children = self.tree.cliques[index].children.iter().enumerate();
+        children
+            .filter(|(_, child)| !messages.dirty[**child])
+            .fold(0, |set, (place, _)| set | 1 << place)
+    }
+
+    /// What a clique's unchanged product is multiplied by, but for one child and the message from
+    /// above.
+    fn pieces<'m>(
+        &'m self,
+        index: usize,
+        messages: &'m Messages,
+        skip: Option<usize>,
+    ) -> Vec<Piece<'m>> {
         let clique = &self.tree.cliques[index];
-        let mut plain = self.plain(index, messages);
-        let mut pieces: Vec<Piece<'_>> = (messages.changed_at[index].iter())
-            .map(|changed| (&changed.weights[..], &changed.map[..]))
-            .collect();
-        for &child in &clique.children {
-            let map = &self.tree.cliques[child].from_parent;
-            if messages.dirty[child] {
-                pieces.push((&messages.up[child], map));
-            } else {
-                times(&mut plain, &self.calibration.up[child], map);
-            }
-        }
+        let changed = messages.changed_at[index]
+            .iter()
+            .map(|(slot, factors)| (&factors[..], &self.state_maps[slot][..]));
+        let children = (clique.children.iter())
+            .filter(|&&child| messages.dirty[child] && Some(child) != skip)
+            .map(|&child| {
+                let map = &self.tree.cliques[child].from_parent;
+                (&messages.up[child][..], &map[..])
+            });
+        changed.chain(children).collect()
+    }
+
+    fn inward(&mut self, index: usize, messages: &Messages) -> Vec<Wide> {
+        let clean = self.clean_children(index, messages);
+        self.join(index, clean);
+        let clique = &self.tree.cliques[index];
         project(
-            &plain,
-            &pieces,
+            &self.joined[&(index, clean)],
+            &self.pieces(index, messages, None),
             &clique.to_separator,
             clique.separator_entries,
         )
@@ -174,82 +260,42 @@ impl Batch<'_> {
         }
     }
 
-    fn outward_dirty(&self, index: usize, messages: &mut Messages, sums: &mut [Wide]) {
-        let cliques = &self.tree.cliques;
-        let clique = &cliques[index];
-        let mut plain = self.plain(index, messages);
+    fn outward_dirty(&mut self, index: usize, messages: &mut Messages, sums: &mut [Wide]) {
+        let clique = &self.tree.cliques[index];
         let above = std::mem::take(&mut messages.down[index]);
-        let followed = |child: usize| !self.calibration.followed[child].is_empty();
-        let mut own: Vec<Piece<'_>> = (messages.changed_at[index].iter())
-            .map(|changed| (&changed.weights[..], &changed.map[..]))
-            .collect();
-        if clique.parent.is_some() {
-            own.push((&above, &clique.to_separator));
-        }
-        let mut dirty: Vec<usize> = Vec::new();
-        let mut clean: Vec<usize> = Vec::new();
-        for &child in &clique.children {
-            if messages.dirty[child] {
-                dirty.push(child);
-            } else if followed(child) {
-                clean.push(child);
-            } else {
-                times(
-                    &mut plain,
-                    &self.calibration.up[child],
-                    &cliques[child].from_parent,
-                );
+        let clean = self.clean_children(index, messages);
+        for (place, &child) in clique.children.iter().enumerate() {
+            if self.calibration.followed[child].is_empty() {
+                continue;
             }
-        }
-        let with_all_but = |skip: Option<usize>| {
-            let others = dirty.iter().copied().filter(|&child| Some(child) != skip);
-            let theirs =
-                others.map(|child| (&messages.up[child][..], &cliques[child].from_parent[..]));
-            own.iter()
-                .copied()
-                .chain(theirs)
-                .collect::<Vec<Piece<'_>>>()
-        };
-        let from_clean: Vec<(&[f64], &[u32])> = clean
-            .iter()
-            .map(|&child| {
-                (
-                    &self.calibration.up[child][..],
-                    &cliques[child].from_parent[..],
-                )
-            })
-            .collect();
-        let mut full = plain.clone();
-        for (message, map) in &from_clean {
-            times(&mut full, message, map);
-        }
-        let mut down = Vec::new();
-        let to_child = |child: usize, table: &[f64], pieces: &[Piece<'_>]| {
-            let below = &cliques[child];
-            (
-                child,
-                project(table, pieces, &below.from_parent, below.separator_entries),
-            )
-        };
-        for &child in dirty.iter().filter(|&&child| followed(child)) {
-            down.push(to_child(child, &full, &with_all_but(Some(child))));
-        }
-        let all = with_all_but(None);
-        all_but_one(&plain, &from_clean, 0, &mut |number, others| {
-            down.push(to_child(clean[number], others, &all));
-        });
-        for &event in &self.calibration.events_at[index] {
-            if self.calibration.followed[index].contains(&event) {
-                let mut flags = vec![false; full.len()];
-                let Event { slot, states } = &self.events[event];
-                each_state(self.states, clique, *slot, |entry, state| {
-                    flags[entry] = states[state];
-                });
-                sums[event] = total_where(&full, &all, &flags);
+            let others = clean & !(1 << place);
+            self.join(index, others);
+            let below = &self.tree.cliques[child];
+            let mut pieces = self.pieces(index, messages, Some(child));
+            if clique.parent.is_some() {
+                pieces.push((&above, &clique.to_separator));
             }
+            messages.down[child] = project(
+                &self.joined[&(index, others)],
+                &pieces,
+                &below.from_parent,
+                below.separator_entries,
+            );
         }
-        for (child, message) in down {
-            messages.down[child] = message;
+        let events = self.calibration.events_at[index].iter();
+        for &event in events.filter(|e| self.calibration.followed[index].contains(e)) {
+            self.join(index, clean);
+            let table = &self.joined[&(index, clean)];
+            let mut pieces = self.pieces(index, messages, None);
+            if clique.parent.is_some() {
+                pieces.push((&above, &clique.to_separator));
+            }
+            let mut flags = vec![false; table.len()];
+            let Event { slot, states } = &self.events[event];
+            each_state(self.states, clique, *slot, |entry, state| {
+                flags[entry] = states[state];
+            });
+            sums[event] = total_where(table, &pieces, &flags);
         }
     }
 }

@@ -31,6 +31,8 @@ const ATTEMPTS: u64 = 3;
 pub struct Options {
     /// Most table entries that the junction tree may have, counted before zeros are left out.
     pub budget_entries: usize,
+    /// Most entries of a tree that a single question gets for itself.
+    pub question_entries: usize,
     /// Seed of the elimination order's tie-breaks.
     pub seed: u64,
     /// Most products that a question may be spread over before it gets a tree of its own, which
@@ -42,6 +44,7 @@ impl Default for Options {
     fn default() -> Self {
         Self {
             budget_entries: 20_000_000,
+            question_entries: 1_500_000,
             seed: 1,
             most_products: 300,
         }
@@ -138,14 +141,17 @@ impl Engine {
                 engine.questions = keep(net, questions, expansion.expanded);
                 engine
             }
-            _ => Self::compiled(
-                net,
-                findings,
-                targets,
-                marginals,
-                (questions, model, expansion),
-                options,
-            )?,
+            _ => {
+                let prepared = (questions, model, expansion);
+                Self::compiled(net, findings, targets, marginals, prepared, options).map_err(
+                    |error| match error {
+                        InferError::TooDense { .. } => {
+                            too_dense(net, findings, &wanted, options.budget_entries, options.seed)
+                        }
+                        other => other,
+                    },
+                )?
+            }
         };
         if engine
             .questions
@@ -170,9 +176,7 @@ impl Engine {
         (questions, model, expansion): (&[Question], Model, Expansion),
         options: &Options,
     ) -> Result<Self, InferError> {
-        let Expansion {
-            wanted, expanded, ..
-        } = expansion;
+        let expanded = expansion.expanded;
         let impossible = |problem| match contradiction(net, findings, options.seed) {
             Some(findings) => InferError::Impossible { findings },
             None => problem,
@@ -193,8 +197,10 @@ impl Engine {
             let tie_breaks = options.seed.wrapping_add(attempt.wrapping_mul(1_000_003));
             let order = order_of(&model, tie_breaks);
             if order.entries > options.budget_entries as u128 {
-                let budget = options.budget_entries;
-                return Err(too_dense(net, findings, &wanted, budget, options.seed));
+                return Err(InferError::TooDense {
+                    entries: order.entries,
+                    blame: Vec::new(),
+                });
             }
             let tree = Tree::new(&model, &order);
             let calibration =
@@ -357,13 +363,6 @@ impl Engine {
 
     /// The terms from `first` on through the tree; terms that touch the same cliques go together.
     fn propagate(&self, first: usize) -> Vec<Vec<f64>> {
-        let batch = Batch {
-            tree: &self.tree,
-            states: &self.model.states,
-            weights: &self.model.weights,
-            events: &self.events,
-            calibration: &self.calibration,
-        };
         let homes = |term: &Term| {
             let all = term.iter().map(|(slot, _)| self.tree.home[*slot]);
             all.collect::<BTreeSet<usize>>()
@@ -371,6 +370,13 @@ impl Engine {
                 .collect::<Vec<usize>>()
         };
         let terms = &self.plan.terms[first..];
+        let mut batch = Batch::new(
+            &self.tree,
+            (&self.model.states, &self.model.weights),
+            &self.events,
+            &self.calibration,
+            terms,
+        );
         let keys: Vec<Vec<usize>> = terms.iter().map(homes).collect();
         let mut order: Vec<usize> = (0..terms.len()).collect();
         order.sort_by(|&a, &b| keys[a].cmp(&keys[b]).then(a.cmp(&b)));

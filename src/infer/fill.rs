@@ -66,6 +66,7 @@ impl Filler<'_> {
             self.table.push(value);
             return;
         };
+        let last = depth + 1 == self.counts.len();
         // Tables have far fewer than 2^32 entries: the budget is checked before.
         let first = entry * u32::try_from(count).unwrap_or(u32::MAX);
         for (state, entry) in (first..).take(count).enumerate() {
@@ -82,7 +83,13 @@ impl Filler<'_> {
                     product *= factor;
                 }
             }
-            if product != 0.0 {
+            if product == 0.0 {
+                continue;
+            }
+            if last {
+                self.kept.push(entry);
+                self.table.push(product);
+            } else {
                 self.grow(depth + 1, entry, product);
             }
         }

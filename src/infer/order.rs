@@ -22,8 +22,6 @@ pub(super) struct Order {
 enum Rule {
     /// Fewest added edges, then smallest clique.
     Fill,
-    /// Smallest clique, then fewest added edges.
-    Size,
     /// Smallest sum of log sizes of added edges.
     WeightedFill,
 }
@@ -110,25 +108,25 @@ pub(super) fn best_order(
     }
     let first = simple_first(&mut graph, states, after);
     let core = Core::of(&graph, states, after, &first.sequence);
-    let rules = [Rule::Fill, Rule::WeightedFill, Rule::Size];
+    let rules = [Rule::Fill, Rule::WeightedFill];
     let mut best: Option<Order> = None;
-    let constrained = core.after.iter().any(Option::is_some);
     let free = vec![None; core.states.len()];
     for attempt in 0..most_tries {
         let so_far = |found: &Order| first.entries.saturating_add(found.entries);
         if best
             .as_ref()
-            .is_some_and(|found| attempt >= tries_for(so_far(found), constrained))
+            .is_some_and(|found| attempt >= tries_for(so_far(found)))
         {
             break;
         }
         let rule = rules[attempt % rules.len()];
         let limit = best.as_ref().map_or(u128::MAX, |found| found.entries);
         let mixed = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ (attempt as u64 + 1);
-        let after = if (attempt / rules.len()).is_multiple_of(2) {
-            &core.after[..]
-        } else {
+        // To keep to the wish of `after` rarely pays.
+        let after = if attempt % 4 < 2 {
             &free[..]
+        } else {
+            &core.after[..]
         };
         if let Some(order) = core.eliminate(rule, after, mixed, limit) {
             best = Some(order);
@@ -242,15 +240,13 @@ impl Core {
 }
 
 /// Most tries that pay.
-pub(super) const MOST_TRIES: usize = 24;
+pub(super) const MOST_TRIES: usize = 16;
 
-/// Large trees are worth more tries: each saves more later. The second three tries go without the
-/// wish of `after`.
-fn tries_for(entries: u128, constrained: bool) -> usize {
+/// Large trees are worth more tries: each saves more later.
+fn tries_for(entries: u128) -> usize {
     match entries {
-        0..50_000 if !constrained => 3,
-        0..100_000 => 6,
-        100_000..1_000_000 => 12,
+        0..300_000 => 3,
+        300_000..1_000_000 => 8,
         _ => MOST_TRIES,
     }
 }
@@ -285,10 +281,7 @@ fn score(graph: &Graph, v: usize, logs: &[f64], rule: Rule) -> (f64, f64) {
     } else {
         graph.missing(v).0 as f64 / 2.0
     };
-    match rule {
-        Rule::Fill | Rule::WeightedFill => (fill, size),
-        Rule::Size => (size, fill),
-    }
+    (fill, size)
 }
 
 impl Core {

@@ -110,7 +110,7 @@ pub(super) fn project(table: &[f64], map: &[u32], count: usize) -> Vec<f64> {
 
 /// For each of the messages: `act(its number, table times all the others)`, by halving, with
 /// about n·log n products of tables.
-pub(super) fn all_but_one<F: FnMut(usize, &[f64])>(
+fn all_but_one<F: FnMut(usize, &[f64])>(
     table: &[f64],
     messages: &[(&[f64], &[u32])],
     offset: usize,

@@ -55,13 +55,21 @@ impl Answers {
     /// Sum over the targets of the mutual information between target and joint answer, bits.
     /// `now` holds P(target | evidence), one per target. Never negative.
     pub fn gain_bits(&self, now: &[f64]) -> f64 {
+        self.gain_bits_over(now, |_| true)
+    }
+
+    /// The same over those targets that count.
+    pub fn gain_bits_over(&self, now: &[f64], counts: impl Fn(usize) -> bool) -> f64 {
         let gain = |target: usize| {
             let after: f64 = (self.probability.iter().zip(&self.targets))
                 .map(|(p, targets)| p * entropy_bits(targets[target]))
                 .sum();
             (entropy_bits(now[target]) - after).max(0.0)
         };
-        (0..now.len()).map(gain).sum()
+        (0..now.len())
+            .filter(|&target| counts(target))
+            .map(gain)
+            .sum()
     }
 }
 

@@ -372,6 +372,8 @@ pub struct Check {
     pub named: Named,
     /// Whether it is a question of the complaint, asked first.
     pub intake: bool,
+    /// Whether any answer but the first reports a loss: drills begin with it.
+    pub reports_loss: bool,
     /// Where it is done.
     pub scope: Scope,
     /// Only on vehicles or at parts like this.

@@ -6,12 +6,14 @@
 mod advice;
 pub mod json;
 mod page;
+mod reliability;
 mod standing;
 mod why;
 mod words;
 
 pub use advice::{next_page, options_text, proposal_text, shown_answers, verdict_text};
 pub use page::Page;
+pub use reliability::reliability_svg;
 pub use standing::{changes_text, ranking_text};
 pub use why::{source_words, why_text};
 pub use words::{cause_name, minutes_text, place_name, task_id, task_name};

@@ -16,7 +16,7 @@ pub(super) struct Leaks {
     /// Per part and occasion: what is wet there.
     wet: BTreeMap<(PartId, OccasionId), Option<VarId>>,
     /// Per part and cover state: whether a look can reach it.
-    hidden: BTreeMap<(PartId, bool), VarId>,
+    pub(super) hidden: BTreeMap<(PartId, bool), VarId>,
     /// Per wetness and cover state: what a look sees.
     seen: BTreeMap<(VarId, PartId, bool), VarId>,
     /// Per part: the parts directly above it, with the chance that wetness runs down.

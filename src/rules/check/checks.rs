@@ -39,6 +39,8 @@ impl Context {
             check.only = self.condition(only, owner);
             let intake = fields.take("intake");
             check.intake = self.yes(intake);
+            let reports_loss = fields.take("reports_loss");
+            check.reports_loss = self.yes(reports_loss);
             needs_at = self.set_up_of(&mut fields, &mut check, rules);
             self.effort(&mut fields, &mut check, owner);
             let ask = fields.need("ask", &mut self.notices);
@@ -371,6 +373,7 @@ fn blank(id: &str) -> Check {
             name: String::new(),
         },
         intake: false,
+        reports_loss: false,
         scope: Scope::Vehicle,
         only: Where::default(),
         occasion: None,

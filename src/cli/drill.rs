@@ -1,0 +1,286 @@
+//! `rules drill`: how well ways of choosing find leaks on vehicles drawn from the model.
+//! `rules twins`: the faults that the checks can hardly tell apart.
+
+use std::collections::BTreeMap;
+
+use serde_json::{Value, json};
+
+use crate::cli::Desk;
+use crate::cli::args::{Args, DrillArgs, TwinsArgs};
+use crate::cli::failure::Failure;
+use crate::cli::world::{Vehicle, World, problems};
+use crate::ids::PartId;
+use crate::job::{JobFile, Store};
+use crate::show::{Page, cause_name, place_name, task_id, task_name};
+use crate::train::{Drill, Drilled, Field, Policy, Share, Tally, learn_checklist, twins};
+
+/// Jobs on which the fixed checklist is learned, by their seed's distance from the drill's.
+const CHECKLIST_SEED: u64 = 7_919;
+
+pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<bool, Failure> {
+    let world = World::load(args, desk.surroundings)?;
+    let vehicle = world.vehicle(&of.layout)?;
+    let waiting_counts = world.waiting_counts(of.hurry.as_deref())?;
+    let field = field(&vehicle, waiting_counts);
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    let mut policies = vec![Policy::GainPerMinute];
+    if of.rivals {
+        let order = learn_checklist(&field, of.seed.wrapping_add(CHECKLIST_SEED), of.learn)?;
+        policies.extend([
+            Policy::Checklist(order),
+            Policy::Information,
+            Policy::ProbabilityOverCost,
+            Policy::Random,
+        ]);
+    }
+    let drill = Drill {
+        jobs: of.jobs,
+        seed: of.seed,
+        policies,
+        threads,
+    };
+    let bar = if desk.surroundings.typing {
+        indicatif::ProgressBar::new(0)
+    } else {
+        indicatif::ProgressBar::hidden()
+    };
+    bar.set_message("jobs played");
+    let drilled = drill.run(&field, &|done, all| {
+        bar.set_length(all as u64);
+        bar.set_position(done as u64);
+    })?;
+    bar.finish_and_clear();
+    if let Some(path) = &of.svg {
+        let tally = Tally::of(&drilled[0].played, waiting_counts);
+        Store::save(
+            path,
+            &crate::show::reliability_svg(&tally.reliability_points()),
+        )?;
+    }
+    if args.json {
+        let told: Vec<Value> = drilled
+            .iter()
+            .map(|drilled| drilled_json(&field, drilled))
+            .collect();
+        desk.json(&json!({
+            "layout": of.layout, "jobs": of.jobs, "seed": of.seed, "policies": told,
+        }))?;
+        return Ok(true);
+    }
+    let mut page = desk.page();
+    drilled_text(&mut page, &field, of.jobs, &drilled);
+    desk.put(page.text())?;
+    Ok(true)
+}
+
+fn field<'a>(vehicle: &'a Vehicle<'a>, waiting_counts: f64) -> Field<'a> {
+    Field {
+        rules: vehicle.rules,
+        layout: vehicle.layout,
+        graph: &vehicle.graph,
+        shop: vehicle.shop.clone(),
+        waiting_counts,
+    }
+}
+
+fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Drilled]) {
+    page.heading(&format!(
+        "{jobs} jobs on {}, drawn from the rules",
+        field.layout.named.name
+    ));
+    page.para(
+        "Each begins with the report of a loss. A place that is named is opened up; the job ends when the tool says stop. \
+         A share is followed by its 95 % interval.",
+    );
+    for drilled in drilled {
+        let tally = Tally::of(&drilled.played, field.waiting_counts);
+        page.heading(&format!("By {}", drilled.policy.name()));
+        page.item(
+            "·",
+            &format!("every leak found: {}", share(tally.all_found)),
+        );
+        if tally.all_found_of_several.of > 0 {
+            page.item(
+                "·",
+                &format!(
+                    "where several places leaked: {}",
+                    share(tally.all_found_of_several)
+                ),
+            );
+        }
+        page.item(
+            "·",
+            &format!(
+                "a leak ranked first at the stop: {}",
+                share(tally.first_right)
+            ),
+        );
+        page.item(
+            "·",
+            &format!("opened up for nothing: {}", share(tally.needless)),
+        );
+        page.item(
+            "·",
+            &format!(
+                "in the middle {:.0} min of work, {:.0} min of waiting; {:.1} checks a job",
+                tally.minutes, tally.waiting, tally.checks
+            ),
+        );
+        if let Some(brier) = tally.brier {
+            page.item("·", &format!("Brier score {brier:.4}"));
+        }
+    }
+    let Some(own) = drilled.first() else { return };
+    let tally = Tally::of(&own.played, field.waiting_counts);
+    page.heading("Chances given at the stop, and what was so");
+    for (bin, lowest) in tally.reliability.iter().zip((0_u32..).step_by(10)) {
+        if bin.forecasts > 0 {
+            page.item(
+                "·",
+                &format!(
+                    "{lowest}–{} %: {} forecasts, {:.1} % on average; so in {:.1} %",
+                    lowest + 10,
+                    bin.forecasts,
+                    100.0 * bin.mean,
+                    100.0 * bin.true_ones as f64 / bin.forecasts as f64
+                ),
+            );
+        }
+    }
+    let missed = missed_places(own);
+    if !missed.is_empty() {
+        page.heading("Missed most");
+        for (part, (missed, of)) in missed.into_iter().take(8) {
+            let name = &field.layout.parts[part].named.name;
+            page.item("·", &format!("{name}: {missed} of {of}"));
+        }
+    }
+}
+
+/// Places that leaked, with how often they were missed and how often they leaked; the most missed
+/// first.
+fn missed_places(drilled: &Drilled) -> Vec<(PartId, (usize, usize))> {
+    let mut counts: BTreeMap<PartId, (usize, usize)> = BTreeMap::new();
+    for job in &drilled.played {
+        for &place in &job.sources {
+            let count = counts.entry(place).or_default();
+            count.0 += usize::from(!job.found.contains(&place));
+            count.1 += 1;
+        }
+    }
+    let mut missed: Vec<_> = counts.into_iter().filter(|(_, (m, _))| *m > 0).collect();
+    missed.sort_by_key(|(part, (missed, _))| (std::cmp::Reverse(*missed), *part));
+    missed
+}
+
+fn share(share: Share) -> String {
+    format!(
+        "{} of {}, {:.1} % ({:.1}–{:.1} %)",
+        share.count,
+        share.of,
+        100.0 * share.value(),
+        100.0 * share.low,
+        100.0 * share.high
+    )
+}
+
+fn drilled_json(field: &Field<'_>, drilled: &Drilled) -> Value {
+    let tally = Tally::of(&drilled.played, field.waiting_counts);
+    let share = |share: Share| json!({"count": share.count, "of": share.of, "low": share.low, "high": share.high});
+    let bins: Vec<Value> = (tally.reliability.iter())
+        .map(|bin| json!({"forecasts": bin.forecasts, "mean": bin.mean, "true": bin.true_ones}))
+        .collect();
+    let missed: Vec<Value> = missed_places(drilled)
+        .into_iter()
+        .map(|(part, (missed, of))| {
+            json!({"place": field.layout.parts[part].named.id, "missed": missed, "of": of})
+        })
+        .collect();
+    let order = match &drilled.policy {
+        Policy::Checklist(order) => json!(order),
+        _ => Value::Null,
+    };
+    json!({
+        "policy": drilled.policy.name(),
+        "checklist": order,
+        "all_found": share(tally.all_found),
+        "all_found_of_several": share(tally.all_found_of_several),
+        "first_right": share(tally.first_right),
+        "needless": share(tally.needless),
+        "minutes": tally.minutes,
+        "waiting": tally.waiting,
+        "cost": tally.cost,
+        "checks": tally.checks,
+        "brier": tally.brier,
+        "reliability": bins,
+        "missed": missed,
+    })
+}
+
+pub(super) fn show_twins(
+    desk: &mut Desk<'_>,
+    args: &Args,
+    of: &TwinsArgs,
+) -> Result<bool, Failure> {
+    let world = World::load(args, desk.surroundings)?;
+    let vehicle = world.vehicle(&of.layout)?;
+    let job = JobFile {
+        layout: of.layout.clone(),
+        ..JobFile::default()
+    };
+    let case =
+        (vehicle.case(&job, world.waiting_counts(None)?)).map_err(|found| problems(&found))?;
+    let found = twins(&case, of.top)?;
+    let cause = |place: crate::graph::Place| {
+        format!(
+            "{}@{}",
+            case.rules.faults[place.fault].named.id, case.layout.parts[place.part].named.id
+        )
+    };
+    if args.json {
+        let told: Vec<Value> = found
+            .iter()
+            .map(|pair| {
+                json!({
+                    "one": cause(pair.one), "other": cause(pair.other), "alike": pair.alike,
+                    "best": pair.best.map(|(task, bits)| json!({"check": task_id(&case, task), "bits": bits})),
+                })
+            })
+            .collect();
+        desk.json(&json!({"layout": of.layout, "twins": told}))?;
+        return Ok(true);
+    }
+    let mut page = desk.page();
+    page.heading(&format!(
+        "Hardest to tell apart on {}",
+        case.layout.named.name
+    ));
+    page.para(
+        "Two vehicles, each with one of the two faults and nothing else. How much of them stays alike after every check, \
+         and the check that tells most between them (1 bit would settle it).",
+    );
+    for pair in &found {
+        let name = |place: crate::graph::Place| {
+            format!(
+                "{} ({})",
+                place_name(&case, place.part),
+                cause_name(&case, place)
+            )
+        };
+        let best = pair.best.filter(|(_, bits)| *bits >= 0.005).map_or_else(
+            || "no check tells anything: one is missing".to_owned(),
+            |(task, bits)| format!("best {}, {bits:.2} bits", task_name(&case, task)),
+        );
+        page.item(
+            "·",
+            &format!(
+                "{:.0} %: {} and {}: {best}",
+                100.0 * pair.alike,
+                name(pair.one),
+                name(pair.other)
+            ),
+        );
+    }
+    desk.put(page.text())?;
+    Ok(true)
+}

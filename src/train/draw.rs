@@ -1,0 +1,146 @@
+//! Vehicles drawn from the model.
+//!
+//! In: a causal graph and a stream of random numbers. Out: a [`Drawn`]: a state for every node,
+//! with the chance that the rules give it.
+//!
+//! Example: a fault with a base rate of 2 % is present in one of fifty vehicles.
+
+use rand::Rng;
+
+use crate::graph::{Asked, CausalGraph};
+use crate::ids::{Id, PartId, VarId};
+use crate::infer::{Family, Shape};
+use crate::rules::Layout;
+use crate::rules::RuleBase;
+use crate::train::TrainError;
+
+/// Most vehicles that are drawn to find one with a loss.
+const MOST_TRIES: usize = 20_000;
+
+/// One vehicle in full: what is wrong with it and what every check would show.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Drawn {
+    /// State of each node, by its number.
+    pub states: Vec<usize>,
+}
+
+impl Drawn {
+    /// The causes that leak, by their position in the graph; the tester's own left out.
+    pub fn sources(&self, rules: &RuleBase, layout: &Layout, graph: &CausalGraph) -> Vec<usize> {
+        let leaks = |at: &usize| {
+            let cause = &graph.causes[*at];
+            let apart = rules.kinds[layout.parts[cause.place.part].kind].apart;
+            !apart && cause.leaking[self.states[cause.push.index()]]
+        };
+        (0..graph.causes.len()).filter(leaks).collect()
+    }
+
+    /// The places of the sources, each once.
+    pub fn source_places(
+        &self,
+        rules: &RuleBase,
+        layout: &Layout,
+        graph: &CausalGraph,
+    ) -> Vec<PartId> {
+        let of = |at: usize| graph.causes[at].place.part;
+        let mut places: Vec<PartId> = (self.sources(rules, layout, graph).into_iter())
+            .map(of)
+            .collect();
+        places.sort_unstable();
+        places.dedup();
+        places
+    }
+
+    /// The position of the joint answer that a question would get.
+    pub fn answer(&self, asked: &Asked, counts: impl Fn(VarId) -> usize) -> usize {
+        let signs = &asked.question.signs;
+        match asked.question.shape {
+            Shape::Grid => signs
+                .iter()
+                .fold(0, |at, &sign| at * counts(sign) + self.states[sign.index()]),
+            Shape::FirstOf => {
+                let mut before = 1;
+                for &sign in signs {
+                    let state = self.states[sign.index()];
+                    if state > 0 {
+                        return before + state - 1;
+                    }
+                    before += counts(sign) - 1;
+                }
+                0
+            }
+        }
+    }
+}
+
+/// Draws a vehicle.
+pub fn draw(graph: &CausalGraph, random: &mut impl Rng) -> Drawn {
+    let network = &graph.network;
+    let mut states: Vec<usize> = Vec::with_capacity(network.len());
+    for var in network.ids() {
+        let state = match &network.node(var).family {
+            Family::NoisyMax { background, links } => {
+                let mut worst = pick(background, random);
+                for link in links {
+                    worst = worst.max(pick(&link.push[states[link.parent.index()]], random));
+                }
+                worst
+            }
+            Family::Table { parents, rows } => {
+                let count = network.node(var).states;
+                let row = parents.iter().fold(0, |at, &parent| {
+                    at * network.node(parent).states + states[parent.index()]
+                });
+                pick(&rows[row * count..(row + 1) * count], random)
+            }
+        };
+        states.push(state);
+    }
+    Drawn { states }
+}
+
+/// Draws vehicles until one has a cause of loss and its owner reports a loss.
+///
+/// # Errors
+/// [`TrainError::NoLossCheck`], [`TrainError::NoLoss`].
+pub fn draw_with_loss(
+    rules: &RuleBase,
+    layout: &Layout,
+    graph: &CausalGraph,
+    random: &mut impl Rng,
+) -> Result<Drawn, TrainError> {
+    let reports: Vec<VarId> = (graph.tasks.iter())
+        .filter(|task| rules.checks[task.check].reports_loss)
+        .flat_map(|task| task.signs.iter().copied())
+        .collect();
+    if reports.is_empty() {
+        return Err(TrainError::NoLossCheck);
+    }
+    for _ in 0..MOST_TRIES {
+        let drawn = draw(graph, random);
+        let reported = reports.iter().any(|sign| drawn.states[sign.index()] > 0);
+        if reported && !drawn.sources(rules, layout, graph).is_empty() {
+            return Ok(drawn);
+        }
+    }
+    Err(TrainError::NoLoss {
+        layout: layout.named.id.clone(),
+        tries: MOST_TRIES,
+    })
+}
+
+/// A state by its chance.
+fn pick(chances: &[f64], random: &mut impl Rng) -> usize {
+    let mut left: f64 = random.random();
+    for (state, chance) in chances.iter().enumerate() {
+        left -= chance;
+        if left < 0.0 {
+            return state;
+        }
+    }
+    // Rounding: the last state that can be.
+    chances
+        .iter()
+        .rposition(|&chance| chance > 0.0)
+        .unwrap_or(0)
+}

@@ -1,0 +1,54 @@
+//! Means to prove a rule base and to train people: drills, twins.
+//!
+//! In: a rule base expanded over a layout. Out: plain figures. [`Drill`] draws vehicles from the
+//! model, plays a way of choosing checks against them and counts how it does; [`twins`] names the
+//! faults that the checks can hardly tell apart.
+
+mod checklist;
+mod draw;
+mod drill;
+mod play;
+mod policy;
+mod tally;
+mod twins;
+
+use thiserror::Error;
+
+use crate::advise::AdviseError;
+use crate::infer::InferError;
+use crate::job::JobProblem;
+
+pub use checklist::learn_checklist;
+pub use draw::{Drawn, draw, draw_with_loss};
+pub use drill::{Drill, Drilled};
+pub use play::{Field, Played, play};
+pub use policy::Policy;
+pub use tally::{Bin, Share, Tally};
+pub use twins::{Twins, twins};
+
+/// A drill that can't be run.
+#[derive(Debug, Error)]
+pub enum TrainError {
+    /// The rules name no check as the report of a loss.
+    #[error("the rules name no complaint that reports a loss: mark it with `reports_loss: yes`")]
+    NoLossCheck,
+    /// The layout hardly ever loses coolant.
+    #[error(
+        "of {tries} vehicles drawn from layout `{layout}` none reported a loss with a cause: look at its base rates"
+    )]
+    NoLoss {
+        /// The layout.
+        layout: String,
+        /// How many were drawn.
+        tries: usize,
+    },
+    /// Advice failed in the middle of a job.
+    #[error("a job of the drill failed: {0}")]
+    Advise(#[from] AdviseError),
+    /// Inference failed.
+    #[error("the inference failed: {0}")]
+    Infer(#[from] InferError),
+    /// An answer drawn from the model was not understood.
+    #[error("a job of the drill could not be read: {0}")]
+    Job(JobProblem),
+}
