@@ -189,6 +189,9 @@ pub(super) struct DrillArgs {
     /// How waiting counts against work (see `rules show`)
     #[arg(long, value_name = "WORD")]
     pub hurry: Option<String>,
+    /// Keep the tool's own jobs as job files in this folder, to be replayed and traced
+    #[arg(long, value_name = "DIR")]
+    pub keep: Option<PathBuf>,
     /// Save a picture of chances given against what was so
     #[arg(long, value_name = "FILE.svg")]
     pub svg: Option<PathBuf>,

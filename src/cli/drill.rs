@@ -2,6 +2,7 @@
 //! `rules twins`: the faults that the checks can hardly tell apart.
 
 use std::collections::BTreeMap;
+use std::path::Path;
 
 use serde_json::{Value, json};
 
@@ -12,7 +13,7 @@ use crate::cli::world::{Vehicle, World, problems};
 use crate::ids::PartId;
 use crate::job::{JobFile, Store};
 use crate::show::{Page, cause_name, place_name, task_id, task_name};
-use crate::train::{Drill, Drilled, Field, Policy, Share, Tally, learn_checklist, twins};
+use crate::train::{Drill, Drilled, End, Field, Policy, Share, Tally, learn_checklist, twins};
 
 /// Jobs on which the fixed checklist is learned, by their seed's distance from the drill's.
 const CHECKLIST_SEED: u64 = 7_919;
@@ -57,6 +58,9 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
             &crate::show::reliability_svg(&tally.reliability_points()),
         )?;
     }
+    if let Some(folder) = &of.keep {
+        keep(folder, &field, &drilled[0])?;
+    }
     if args.json {
         let told: Vec<Value> = drilled
             .iter()
@@ -71,6 +75,21 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
     drilled_text(&mut page, &field, of.jobs, &drilled);
     desk.put(page.text())?;
     Ok(true)
+}
+
+/// Writes each job as a job file that says what really leaked.
+fn keep(folder: &Path, field: &Field<'_>, drilled: &Drilled) -> Result<(), Failure> {
+    std::fs::create_dir_all(folder)?;
+    for (number, job) in drilled.played.iter().enumerate() {
+        let names: Vec<&str> = (job.sources.iter())
+            .map(|&place| field.layout.parts[place].named.name.as_str())
+            .collect();
+        let mut file = job.job.clone();
+        file.title = format!("Drawn job {}: {}", number + 1, names.join(", "));
+        let path = folder.join(format!("drawn-{:04}.yaml", number + 1));
+        Store::save(&path, &file.write())?;
+    }
+    Ok(())
 }
 
 fn field<'a>(vehicle: &'a Vehicle<'a>, waiting_counts: f64) -> Field<'a> {
@@ -124,6 +143,17 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
             &format!(
                 "in the middle {:.0} min of work, {:.0} min of waiting; {:.1} checks a job",
                 tally.minutes, tally.waiting, tally.checks
+            ),
+        );
+        let ended = |end: End| drilled.played.iter().filter(|job| job.end == end).count();
+        page.item(
+            "·",
+            &format!(
+                "ended with a source named: {}; with nothing left to gain: {}; too tangled: {}; too long: {}",
+                ended(End::Enough),
+                ended(End::NothingLeft),
+                ended(End::TooDense),
+                ended(End::TooLong)
             ),
         );
         if let Some(brier) = tally.brier {
@@ -196,6 +226,19 @@ fn drilled_json(field: &Field<'_>, drilled: &Drilled) -> Value {
             json!({"place": field.layout.parts[part].named.id, "missed": missed, "of": of})
         })
         .collect();
+    let jobs: Vec<Value> = (drilled.played.iter())
+        .map(|job| {
+            let ids = |places: &[PartId]| -> Vec<&str> {
+                let id = |&place: &PartId| field.layout.parts[place].named.id.as_str();
+                places.iter().map(id).collect()
+            };
+            json!({
+                "sources": ids(&job.sources), "found": ids(&job.found),
+                "needless": ids(&job.needless), "checks": job.tasks,
+                "minutes": job.minutes, "waiting": job.waiting, "end": format!("{:?}", job.end),
+            })
+        })
+        .collect();
     let order = match &drilled.policy {
         Policy::Checklist(order) => json!(order),
         _ => Value::Null,
@@ -214,6 +257,7 @@ fn drilled_json(field: &Field<'_>, drilled: &Drilled) -> Value {
         "brier": tally.brier,
         "reliability": bins,
         "missed": missed,
+        "jobs": jobs,
     })
 }
 

@@ -15,7 +15,9 @@ use crate::cli::failure::Failure;
 use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, typed_finding};
 use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
-use crate::job::{AnswerGiven, Entry, Found, JobFile, Role, Seen, Store, Sure};
+use crate::job::{
+    AnswerGiven, Entry, Found, JobFile, Role, Seen, Store, Sure, uncovered,
+};
 use crate::rules::base::Scope;
 use crate::show::{
     changes_text, next_page, options_text, proposal_text, ranking_text, task_id, verdict_text,
@@ -295,7 +297,10 @@ impl<'a> Trace<'a> {
                         continue;
                     }
                 },
-                Line::Answer(said) => vec![Entry::Found(found(&task_id(case, best.task), &said))],
+                Line::Answer(said) => uncovered(case, best.task)
+                    .into_iter()
+                    .chain([Entry::Found(found(&task_id(case, best.task), &said))])
+                    .collect(),
                 Line::Finding(check, said) => {
                     if let Ok(typed) = typed_finding(&format!("{check}={}", said.answer)) {
                         vec![Entry::Found(Found {

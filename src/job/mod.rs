@@ -34,6 +34,6 @@ pub use find::{
     find_task,
 };
 pub use problem::JobProblem;
-pub use resolve::resolve;
+pub use resolve::{resolve, uncovered};
 pub use shop::{Role, ShopFile};
 pub use store::{Store, StoreError};

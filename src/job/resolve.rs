@@ -503,3 +503,10 @@ fn finding(var: VarId, states: usize, state: usize, weight: Option<f64>) -> Find
         _ => Finding::hard(var, states, state),
     }
 }
+
+/// The entry that a cover has come off, if a task needs that and it is still on.
+pub fn uncovered(case: &Case<'_>, task: TaskId) -> Option<Entry> {
+    let cover = case.graph.tasks[task].cover_off?;
+    let id = &case.layout.covers[cover].named.id;
+    (!case.set_up.covers_off.contains(&cover)).then(|| Entry::CoversOff(vec![id.clone()]))
+}

@@ -21,7 +21,7 @@ use crate::job::JobProblem;
 pub use checklist::learn_checklist;
 pub use draw::{Drawn, draw, draw_with_loss};
 pub use drill::{Drill, Drilled};
-pub use play::{Field, Played, play};
+pub use play::{End, Field, Played, play};
 pub use policy::Policy;
 pub use tally::{Bin, Share, Tally};
 pub use twins::{Twins, twins};

@@ -11,7 +11,7 @@ use crate::advise::{
 };
 use crate::graph::{Asked, CausalGraph};
 use crate::ids::{Id, PartId};
-use crate::job::{AnswerGiven, Entry, Found, JobFile, resolve};
+use crate::job::{AnswerGiven, Entry, Found, JobFile, resolve, uncovered};
 use crate::rules::{Layout, RuleBase};
 use crate::show::task_id;
 use crate::train::TrainError;
@@ -38,6 +38,20 @@ pub struct Field<'a> {
     pub waiting_counts: f64,
 }
 
+/// Why a job ended.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub enum End {
+    /// A source is named and another is unlikely.
+    Enough,
+    /// No check is worth its time any more, or none can be done.
+    NothingLeft,
+    /// The findings could not be worked out together.
+    TooDense,
+    /// It went on for too long.
+    #[default]
+    TooLong,
+}
+
 /// How a job went.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Played {
@@ -49,6 +63,8 @@ pub struct Played {
     pub needless: Vec<PartId>,
     /// Whether a place that leaks was ranked first when the first stop came.
     pub first_right: bool,
+    /// Why it ended.
+    pub end: End,
     /// Checks done.
     pub checks: usize,
     /// Hands-on minutes.
@@ -83,7 +99,7 @@ impl Played {
 enum Turn {
     Check(Offer),
     OpenUp(Vec<usize>),
-    Stop,
+    Stop(End),
 }
 
 /// Plays a job to its end.
@@ -110,7 +126,10 @@ pub fn play(
         let case = case_of(field, &played.job)?;
         let (turn, ranking, belief) = match turn(&case, policy, &played, random) {
             // What can't be worked out exactly ends the job as it stands.
-            Err(TrainError::Advise(AdviseError::TooDense { .. })) => break,
+            Err(TrainError::Advise(AdviseError::TooDense { .. })) => {
+                played.end = End::TooDense;
+                break;
+            }
             other => other?,
         };
         if !stopped && !matches!(turn, Turn::Check(_)) {
@@ -124,11 +143,16 @@ pub fn play(
                 played.waiting += task.waiting + offer.journey.waiting;
                 played.checks += 1;
                 played.tasks.push(task_id(&case, offer.asked.task));
-                let entry = answered(&case, drawn, &offer.asked);
-                played.job.log.push(entry.into());
+                let entries = uncovered(&case, offer.asked.task)
+                    .into_iter()
+                    .chain([answered(&case, drawn, &offer.asked)]);
+                played.job.log.extend(entries.map(Into::into));
             }
             Turn::OpenUp(named) => open_up(field, drawn, &named, &mut played),
-            Turn::Stop => break,
+            Turn::Stop(end) => {
+                played.end = end;
+                break;
+            }
         }
     }
     Ok(played)
@@ -183,14 +207,16 @@ fn turn(
     let closed: Vec<usize> = named.iter().filter(open).copied().collect();
     let turn = if !closed.is_empty() {
         Turn::OpenUp(closed)
-    } else if enough || proposals.as_ref().is_some_and(|p| p.nothing_left(case)) {
-        Turn::Stop
+    } else if enough {
+        Turn::Stop(End::Enough)
+    } else if proposals.as_ref().is_some_and(|p| p.nothing_left(case)) {
+        Turn::Stop(End::NothingLeft)
     } else {
         let offer = match proposals {
             Some(proposals) if policy.weighs_gains() => policy.of_proposals(proposals),
             _ => policy.of_offers(case, &belief, offers(case).open, random),
         };
-        offer.map_or(Turn::Stop, Turn::Check)
+        offer.map_or(Turn::Stop(End::NothingLeft), Turn::Check)
     };
     Ok((turn, ranking, belief))
 }
