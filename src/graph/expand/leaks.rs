@@ -252,6 +252,23 @@ impl Builder<'_> {
             .collect()
     }
 
+    /// The leaks that a gather takes on an occasion, each once.
+    pub(super) fn gathered_leaks(
+        &mut self,
+        leaks: &Leaks,
+        gather: GatherId,
+        occasion: OccasionId,
+    ) -> Result<Vec<VarId>, GraphError> {
+        let rules = self.rules;
+        let mut open = Vec::new();
+        for part in self.gathered(&rules.gathers[gather]) {
+            open.extend(self.open_leaks(leaks, part, occasion)?);
+        }
+        open.sort_unstable();
+        open.dedup();
+        Ok(open)
+    }
+
     /// The worst of the leaks that a gather takes on an occasion; none if it takes none.
     pub(super) fn gather(
         &mut self,
@@ -260,10 +277,7 @@ impl Builder<'_> {
         occasion: OccasionId,
     ) -> Result<Option<VarId>, GraphError> {
         let rules = self.rules;
-        let mut open = Vec::new();
-        for part in self.gathered(&rules.gathers[gather]) {
-            open.extend(self.open_leaks(leaks, part, occasion)?);
-        }
+        let open = self.gathered_leaks(leaks, gather, occasion)?;
         let (what, when) = (
             &rules.gathers[gather].named,
             &rules.occasions[occasion].named,

@@ -64,7 +64,7 @@ impl Builder<'_> {
                 };
                 let mut rows = vec![normal(sign.answers.len())];
                 rows.extend(push.iter().cloned());
-                links.push((Link { parent, push: rows }, arrow));
+                add_link(&mut links, Link { parent, push: rows }, arrow);
             }
         }
         Ok(links)
@@ -156,6 +156,12 @@ impl Builder<'_> {
                 Some(other) => self.own_leak(leaks, other, occasion)?,
                 None => None,
             },
+            // Each leak by itself pushes the sign, the worst push wins: two drips show more surely
+            // than one. A gather's own node would do the same for a single leak, but would tie all
+            // leaks together even where nothing has shown.
+            (Reading::Gather(gather), _, Some(occasion)) if read.unless.is_none() => {
+                return self.gathered_leaks(leaks, *gather, occasion);
+            }
             (Reading::Gather(gather), _, Some(occasion)) => {
                 self.gather(leaks, *gather, occasion)?
             }
@@ -227,6 +233,37 @@ fn false_alarms_out_of_sight(in_sight: &[f64]) -> Vec<f64> {
     let mut rare: Vec<f64> = in_sight.iter().map(|p| p * OUT_OF_SIGHT).collect();
     rare[0] = 1.0 - rare[1..].iter().sum::<f64>();
     rare
+}
+
+/// Adds a link. Where the parent is linked already, both push on their own, and the worst wins.
+fn add_link(links: &mut Vec<(Link, Arrow)>, link: Link, arrow: Arrow) {
+    let known = links.iter_mut().find(|(of, _)| of.parent == link.parent);
+    let Some((of, strongest)) = known else {
+        links.push((link, arrow));
+        return;
+    };
+    for (row, with) in of.push.iter_mut().zip(&link.push) {
+        *row = worst_of(row, with);
+    }
+    if arrow.strength > strongest.strength {
+        *strongest = arrow;
+    }
+}
+
+/// The distribution of the worse of two independent draws.
+fn worst_of(a: &[f64], b: &[f64]) -> Vec<f64> {
+    let (mut below_a, mut below_b, mut before) = (0.0, 0.0, 0.0);
+    a.iter()
+        .zip(b)
+        .map(|(a, b)| {
+            below_a += a;
+            below_b += b;
+            let both = below_a * below_b;
+            let here = both - before;
+            before = both;
+            here
+        })
+        .collect()
 }
 
 /// All on the normal answer.
