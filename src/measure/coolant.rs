@@ -75,7 +75,9 @@ impl fmt::Display for Basis {
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum CoolantError {
     /// A strength outside a correlation.
-    #[error("{percent:.1} vol % of {basis} is outside what is published for {glycol}: give 0 to {highest:.1} %")]
+    #[error(
+        "{percent:.1} vol % of {basis} is outside what is published for {glycol}: give 0 to {highest:.1} %"
+    )]
     Strength {
         /// As asked.
         percent: f64,
@@ -87,7 +89,9 @@ pub enum CoolantError {
         highest: f64,
     },
     /// A temperature outside a correlation.
-    #[error("{celsius:.1} °C is outside the correlation's limits: give {lowest:.1} to {highest:.1} °C")]
+    #[error(
+        "{celsius:.1} °C is outside the correlation's limits: give {lowest:.1} to {highest:.1} °C"
+    )]
     Temperature {
         /// As asked.
         celsius: f64,
@@ -97,7 +101,9 @@ pub enum CoolantError {
         highest: f64,
     },
     /// A temperature at which part of the mixture is ice.
-    #[error("at {celsius:.1} °C this mixture begins to freeze (from {freeze_c:.1} °C down): give a higher temperature")]
+    #[error(
+        "at {celsius:.1} °C this mixture begins to freeze (from {freeze_c:.1} °C down): give a higher temperature"
+    )]
     Frozen {
         /// As asked.
         celsius: f64,
@@ -105,7 +111,9 @@ pub enum CoolantError {
         freeze_c: f64,
     },
     /// A pressure outside the vapour-pressure equations.
-    #[error("{kpa:.1} kPa absolute is outside what can be calculated: give {lowest:.0} to {highest:.0} kPa absolute")]
+    #[error(
+        "{kpa:.1} kPa absolute is outside what can be calculated: give {lowest:.0} to {highest:.0} kPa absolute"
+    )]
     Pressure {
         /// As asked, absolute.
         kpa: f64,
@@ -115,13 +123,17 @@ pub enum CoolantError {
         highest: f64,
     },
     /// A height for which the standard atmosphere's formula does not hold.
-    #[error("{metres:.0} m is outside the standard atmosphere's lowest layer: give -500 to 11000 m")]
+    #[error(
+        "{metres:.0} m is outside the standard atmosphere's lowest layer: give -500 to 11000 m"
+    )]
     Height {
         /// As asked.
         metres: f64,
     },
     /// An instrument's reading that no mixture gives.
-    #[error("no mixture of {glycol} up to {highest:.0} vol % gives this reading ({reading}): {hint}")]
+    #[error(
+        "no mixture of {glycol} up to {highest:.0} vol % gives this reading ({reading}): {hint}"
+    )]
     OffScale {
         /// Which.
         glycol: Glycol,

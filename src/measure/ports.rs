@@ -74,7 +74,9 @@ pub enum PortError {
         to: f64,
     },
     /// Something that lies outside the port.
-    #[error("{what} lies at {found} mm, but the port ends at {end} mm: all lengths along the port count from its open end")]
+    #[error(
+        "{what} lies at {found} mm, but the port ends at {end} mm: all lengths along the port count from its open end"
+    )]
     OffThePort {
         /// What.
         what: String,
@@ -102,7 +104,9 @@ pub enum PortError {
         highest: f64,
     },
     /// A grid whose rows differ in length, or that is empty or too large.
-    #[error("the grid of depths needs 1 to 400 rows of equally many values, 4 to 720 each; row {row} has {found}, the first has {first}")]
+    #[error(
+        "the grid of depths needs 1 to 400 rows of equally many values, 4 to 720 each; row {row} has {found}, the first has {first}"
+    )]
     Grid {
         /// Which row, counting from 1.
         row: usize,
@@ -112,7 +116,9 @@ pub enum PortError {
         first: usize,
     },
     /// A clamp for which there is no room.
-    #[error("a clamp {clamp_mm} mm wide does not fit between bead and hose end, where {room_mm:.1} mm are left: use a narrower clamp")]
+    #[error(
+        "a clamp {clamp_mm} mm wide does not fit between bead and hose end, where {room_mm:.1} mm are left: use a narrower clamp"
+    )]
     NoRoom {
         /// The clamp's width.
         clamp_mm: f64,

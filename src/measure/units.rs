@@ -28,7 +28,9 @@ pub use read::{pressure_kpa, rate_ml_per_min, temperature_c, volume_ml};
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum UnitError {
     /// No number at the beginning.
-    #[error("`{text}` does not begin with a number; write a number and a unit, such as `{example}`")]
+    #[error(
+        "`{text}` does not begin with a number; write a number and a unit, such as `{example}`"
+    )]
     NoNumber {
         /// As written.
         text: String,
@@ -36,7 +38,9 @@ pub enum UnitError {
         example: &'static str,
     },
     /// A comma in the number.
-    #[error("`{text}` has a comma in its number; write a decimal point and no separators, such as `{example}`")]
+    #[error(
+        "`{text}` has a comma in its number; write a decimal point and no separators, such as `{example}`"
+    )]
     Comma {
         /// As written.
         text: String,
@@ -84,7 +88,9 @@ pub enum UnitError {
         why: &'static str,
     },
     /// A word that names no unit and no set of units.
-    #[error("`{word}` names no units; write metric, US or imperial, or single units such as `psi,°F,L`")]
+    #[error(
+        "`{word}` names no units; write metric, US or imperial, or single units such as `psi,°F,L`"
+    )]
     UnknownPreference {
         /// As written.
         word: String,

@@ -6,8 +6,9 @@ use std::path::{Path, PathBuf};
 use seepwise::rules;
 
 /// From the ground up.
-const LAYERS: [&str; 11] = [
-    "ids", "chance", "infer", "source", "notice", "rules", "graph", "advise", "show", "job", "cli",
+const LAYERS: [&str; 12] = [
+    "ids", "chance", "measure", "infer", "source", "notice", "rules", "graph", "advise", "show",
+    "job", "cli",
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {

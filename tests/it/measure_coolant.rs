@@ -41,17 +41,36 @@ fn number(text: &str) -> f64 {
 #[test]
 fn pure_glycol_agrees_with_the_library() {
     let mut seen = 0;
-    for row in table("glycol_coolprop.csv").iter().filter(|row| row[4] == "ok") {
-        let glycol = if row[0] == "MEG" { Glycol::Ethylene } else { Glycol::Propylene };
+    for row in table("glycol_coolprop.csv")
+        .iter()
+        .filter(|row| row[4] == "ok")
+    {
+        let glycol = if row[0] == "MEG" {
+            Glycol::Ethylene
+        } else {
+            Glycol::Propylene
+        };
         let of = mixture(glycol, Basis::Pure, number(&row[1]));
         let celsius = number(&row[3]);
         if number(&row[1]) == 0.0 && celsius == 0.0 {
             continue; // water at its freezing point
         }
-        near(of.density(celsius).unwrap(), number(&row[5]), 0.005 * number(&row[5]));
-        near(of.viscosity_mpa_s(celsius).unwrap(), 1000.0 * number(&row[6]), 50.0 * number(&row[6]));
+        near(
+            of.density(celsius).unwrap(),
+            number(&row[5]),
+            0.005 * number(&row[5]),
+        );
+        near(
+            of.viscosity_mpa_s(celsius).unwrap(),
+            1000.0 * number(&row[6]),
+            50.0 * number(&row[6]),
+        );
         near(of.freeze_c(), number(&row[9]), 0.05);
-        near(of.expansion(20.0, celsius).unwrap() + 1.0, number(&row[10]), 0.000_5);
+        near(
+            of.expansion(20.0, celsius).unwrap() + 1.0,
+            number(&row[10]),
+            0.000_5,
+        );
         near(of.expansion_per_k(celsius).unwrap(), number(&row[8]), 1e-5);
         seen += 1;
     }
@@ -63,17 +82,36 @@ fn pure_glycol_agrees_with_the_library() {
 fn inhibited_glycol_agrees_with_the_library() {
     let mut seen = 0;
     for row in table("glycol_ashrae_volume.csv") {
-        let glycol = if row[0] == "AEG" { Glycol::Ethylene } else { Glycol::Propylene };
+        let glycol = if row[0] == "AEG" {
+            Glycol::Ethylene
+        } else {
+            Glycol::Propylene
+        };
         let of = mixture(glycol, Basis::Concentrate, number(&row[1]));
         let celsius = number(&row[2]);
         near(of.freeze_c(), number(&row[7]), 0.05);
         if row[3] == "nan" {
-            assert!(matches!(of.density(celsius), Err(CoolantError::Frozen { .. })));
+            assert!(matches!(
+                of.density(celsius),
+                Err(CoolantError::Frozen { .. })
+            ));
             continue;
         }
-        near(of.density(celsius).unwrap(), number(&row[3]), 0.005 * number(&row[3]));
-        near(of.viscosity_mpa_s(celsius).unwrap(), 1000.0 * number(&row[4]), 50.0 * number(&row[4]));
-        near(of.expansion(20.0, celsius).unwrap() + 1.0, number(&row[8]), 0.000_5);
+        near(
+            of.density(celsius).unwrap(),
+            number(&row[3]),
+            0.005 * number(&row[3]),
+        );
+        near(
+            of.viscosity_mpa_s(celsius).unwrap(),
+            1000.0 * number(&row[4]),
+            50.0 * number(&row[4]),
+        );
+        near(
+            of.expansion(20.0, celsius).unwrap() + 1.0,
+            number(&row[8]),
+            0.000_5,
+        );
         seen += 1;
     }
     assert!(seen > 50, "{seen}");
@@ -100,8 +138,16 @@ fn freezing_and_expansion_of_both_kinds_of_percentage() {
             near(100.0 * of.expansion(20.0, 90.0).unwrap(), swell, 0.02);
         }
     }
-    near(mixture(Glycol::Ethylene, Basis::Concentrate, 60.0).freeze_c(), -52.02, 0.05);
-    near(mixture(Glycol::Propylene, Basis::Concentrate, 60.0).freeze_c(), -51.06, 0.05);
+    near(
+        mixture(Glycol::Ethylene, Basis::Concentrate, 60.0).freeze_c(),
+        -52.02,
+        0.05,
+    );
+    near(
+        mixture(Glycol::Propylene, Basis::Concentrate, 60.0).freeze_c(),
+        -51.06,
+        0.05,
+    );
 }
 
 /// Published at third hand: SAE J814, freezing ±1 K at 40 to 60 % (whole degrees), boiling ±2 K.
@@ -119,14 +165,24 @@ fn the_trade_table_of_ethylene_and_propylene() {
         near(of.boil_c(101.325).unwrap(), boil, 2.0);
     }
     // The same table gives −49 °C for 60 % propylene; ASHRAE's series −51. Only boiling is compared.
-    near(mixture(Glycol::Propylene, Basis::Concentrate, 60.0).boil_c(101.325).unwrap(), 109.0, 2.0);
+    near(
+        mixture(Glycol::Propylene, Basis::Concentrate, 60.0)
+            .boil_c(101.325)
+            .unwrap(),
+        109.0,
+        2.0,
+    );
 }
 
 /// Published: Lange's Handbook, 15th ed., table 5.13, pure propylene glycol, ±1 K.
 #[test]
 fn propylene_against_a_second_handbook() {
     for (percent, freeze) in [(20.0, -6.7), (30.0, -12.8), (40.0, -20.6), (50.0, -33.3)] {
-        near(mixture(Glycol::Propylene, Basis::Pure, percent).freeze_c(), freeze, 1.0);
+        near(
+            mixture(Glycol::Propylene, Basis::Pure, percent).freeze_c(),
+            freeze,
+            1.0,
+        );
     }
 }
 
@@ -152,18 +208,33 @@ fn boiling_under_a_cap() {
     ];
     for (percent, wanted) in rows {
         let of = mixture(Glycol::Ethylene, Basis::Pure, percent);
-        for (cap, boil) in ["0 psi", "13 psi", "15 psi", "16 psi"].into_iter().zip(wanted) {
+        for (cap, boil) in ["0 psi", "13 psi", "15 psi", "16 psi"]
+            .into_iter()
+            .zip(wanted)
+        {
             let kpa = 101.325 + pressure_kpa(cap).unwrap();
-            near(of.boil_c(kpa).unwrap(), boil, if percent > 50.0 { 1.0 } else { 0.5 });
+            near(
+                of.boil_c(kpa).unwrap(),
+                boil,
+                if percent > 50.0 { 1.0 } else { 0.5 },
+            );
         }
     }
     let propylene = mixture(Glycol::Propylene, Basis::Pure, 50.0);
     for (psi, boil) in [(0.0, 106.0), (13.0, 125.4), (15.0, 127.7), (16.0, 128.8)] {
-        near(propylene.boil_c(101.325 + psi * 6.894_757).unwrap(), boil, 0.5);
+        near(
+            propylene.boil_c(101.325 + psi * 6.894_757).unwrap(),
+            boil,
+            0.5,
+        );
     }
     // Common practice: 265 °F at 15 psi, ±2 K.
     let half = mixture(Glycol::Ethylene, Basis::Concentrate, 50.0);
-    near(half.boil_c(101.325 + 103.421).unwrap(), temperature_c("265 °F").unwrap(), 2.0);
+    near(
+        half.boil_c(101.325 + 103.421).unwrap(),
+        temperature_c("265 °F").unwrap(),
+        2.0,
+    );
 }
 
 /// Published: IAPWS-IF97 and IAPWS-95, both columns of the table.
@@ -180,12 +251,24 @@ fn water_boils_where_the_steam_tables_say() {
 /// Published: ICAO standard atmosphere, 1000 m 89.875 kPa, 2000 m 79.495 kPa, 3000 m 70.109 kPa.
 #[test]
 fn thinner_air_boils_earlier() {
-    for (metres, kpa) in [(0.0, 101.325), (1000.0, 89.875), (2000.0, 79.495), (3000.0, 70.109)] {
+    for (metres, kpa) in [
+        (0.0, 101.325),
+        (1000.0, 89.875),
+        (2000.0, 79.495),
+        (3000.0, 70.109),
+    ] {
         near(atmosphere_kpa(metres).unwrap(), kpa, 0.02);
     }
     // Published: water boils at 89.93 °C at 70 kPa (table above).
-    near(water_saturation_c(atmosphere_kpa(3011.0).unwrap()), 89.93, 0.05);
-    assert!(matches!(atmosphere_kpa(20_000.0), Err(CoolantError::Height { .. })));
+    near(
+        water_saturation_c(atmosphere_kpa(3011.0).unwrap()),
+        89.93,
+        0.05,
+    );
+    assert!(matches!(
+        atmosphere_kpa(20_000.0),
+        Err(CoolantError::Height { .. })
+    ));
 }
 
 /// Published (computed): leak-flow page, 50 vol % pure ethylene glycol at 20 and 90 °C, and its
@@ -207,11 +290,23 @@ fn density_and_viscosity_used_for_leak_flow() {
 #[test]
 fn expansion_room() {
     let half = mixture(Glycol::Ethylene, Basis::Pure, 50.0);
-    near(half.expansion_room_ml(10_000.0, 20.0, 20.1).unwrap(), 0.5, 0.05);
-    near(half.expansion_room_ml(40_000.0, 20.0, 20.1).unwrap(), 2.0, 0.1);
+    near(
+        half.expansion_room_ml(10_000.0, 20.0, 20.1).unwrap(),
+        0.5,
+        0.05,
+    );
+    near(
+        half.expansion_room_ml(40_000.0, 20.0, 20.1).unwrap(),
+        2.0,
+        0.1,
+    );
     // Published (ASHRAE): 4.11 % from 20 to 90 °C.
     let inhibited = mixture(Glycol::Ethylene, Basis::Concentrate, 50.0);
-    near(inhibited.expansion_room_ml(10_000.0, 20.0, 90.0).unwrap(), 411.0, 2.0);
+    near(
+        inhibited.expansion_room_ml(10_000.0, 20.0, 90.0).unwrap(),
+        411.0,
+        2.0,
+    );
 }
 
 #[test]
@@ -239,13 +334,32 @@ fn outside_the_correlations_is_refused_with_the_limits() {
 #[test]
 fn thin_mixtures_lie_between_water_and_the_table() {
     for glycol in [Glycol::Ethylene, Glycol::Propylene] {
-        near(mixture(glycol, Basis::Concentrate, 0.0).freeze_c(), 0.0, 0.05);
+        near(
+            mixture(glycol, Basis::Concentrate, 0.0).freeze_c(),
+            0.0,
+            0.05,
+        );
         let five = mixture(glycol, Basis::Concentrate, 5.0);
-        near(five.freeze_c(), mixture(glycol, Basis::Pure, 5.0).freeze_c(), 0.5);
-        near(five.density(20.0).unwrap(), mixture(glycol, Basis::Pure, 5.0).density(20.0).unwrap(), 5.0);
-        let (below, above) = (mixture(glycol, Basis::Concentrate, 9.999), mixture(glycol, Basis::Concentrate, 10.0));
+        near(
+            five.freeze_c(),
+            mixture(glycol, Basis::Pure, 5.0).freeze_c(),
+            0.5,
+        );
+        near(
+            five.density(20.0).unwrap(),
+            mixture(glycol, Basis::Pure, 5.0).density(20.0).unwrap(),
+            5.0,
+        );
+        let (below, above) = (
+            mixture(glycol, Basis::Concentrate, 9.999),
+            mixture(glycol, Basis::Concentrate, 10.0),
+        );
         near(below.freeze_c(), above.freeze_c(), 0.01);
-        near(below.viscosity_mpa_s(20.0).unwrap(), above.viscosity_mpa_s(20.0).unwrap(), 0.001);
+        near(
+            below.viscosity_mpa_s(20.0).unwrap(),
+            above.viscosity_mpa_s(20.0).unwrap(),
+            0.001,
+        );
     }
 }
 
@@ -255,9 +369,27 @@ fn strength_from_a_freeze_point_scale() {
     let eg = from_refractometer(Glycol::Ethylene, Basis::Concentrate, -37.11).unwrap();
     near(eg.percent, 50.0, 0.1);
     assert!(eg.lowest < 50.0 && eg.highest > 50.0 && eg.highest - eg.lowest < 2.0);
-    near(from_refractometer(Glycol::Ethylene, Basis::Pure, -26.74).unwrap().percent, 40.0, 0.1);
-    near(from_refractometer(Glycol::Propylene, Basis::Pure, -20.6).unwrap().percent, 40.0, 1.0);
-    near(from_refractometer(Glycol::Ethylene, Basis::Concentrate, 0.0).unwrap().percent, 0.0, 0.2);
+    near(
+        from_refractometer(Glycol::Ethylene, Basis::Pure, -26.74)
+            .unwrap()
+            .percent,
+        40.0,
+        0.1,
+    );
+    near(
+        from_refractometer(Glycol::Propylene, Basis::Pure, -20.6)
+            .unwrap()
+            .percent,
+        40.0,
+        1.0,
+    );
+    near(
+        from_refractometer(Glycol::Ethylene, Basis::Concentrate, 0.0)
+            .unwrap()
+            .percent,
+        0.0,
+        0.2,
+    );
     let off = from_refractometer(Glycol::Ethylene, Basis::Concentrate, -60.0).unwrap_err();
     assert!(off.to_string().contains("do not add water"), "{off}");
     assert!(from_refractometer(Glycol::Ethylene, Basis::Concentrate, 5.0).is_err());
@@ -286,7 +418,10 @@ fn hydrometer_on_propylene() {
         let read = from_hydrometer(Glycol::Propylene, Basis::Pure, gravity, 15.6).unwrap();
         let of = mixture(Glycol::Propylene, Basis::Pure, percent);
         near(of.density(15.6).unwrap(), gravity * 999.0, 0.005 * 999.0);
-        assert!(read.lowest <= percent && percent <= read.highest, "{read:?}");
+        assert!(
+            read.lowest <= percent && percent <= read.highest,
+            "{read:?}"
+        );
         assert!(read.lowest < read.percent && read.percent < read.highest);
     }
 }
@@ -309,39 +444,97 @@ fn hydrometer_is_corrected_for_temperature() {
 /// Arithmetic.
 #[test]
 fn drain_and_fill() {
-    near(replace_ml(8000.0, 30.0, 50.0, Filling::Undiluted).unwrap(), 2285.7, 0.1);
-    near(replace_ml(8000.0, 30.0, 50.0, Filling::Percent(95.0)).unwrap(), 2461.5, 0.1);
-    near(replace_ml(8000.0, 60.0, 50.0, Filling::Water).unwrap(), 1333.3, 0.1);
-    near(replace_ml(8000.0, 50.0, 50.0, Filling::Water).unwrap(), 0.0, 1e-9);
-    let told = replace_ml(8000.0, 30.0, 55.0, Filling::Half).unwrap_err().to_string();
+    near(
+        replace_ml(8000.0, 30.0, 50.0, Filling::Undiluted).unwrap(),
+        2285.7,
+        0.1,
+    );
+    near(
+        replace_ml(8000.0, 30.0, 50.0, Filling::Percent(95.0)).unwrap(),
+        2461.5,
+        0.1,
+    );
+    near(
+        replace_ml(8000.0, 60.0, 50.0, Filling::Water).unwrap(),
+        1333.3,
+        0.1,
+    );
+    near(
+        replace_ml(8000.0, 50.0, 50.0, Filling::Water).unwrap(),
+        0.0,
+        1e-9,
+    );
+    let told = replace_ml(8000.0, 30.0, 55.0, Filling::Half)
+        .unwrap_err()
+        .to_string();
     assert!(told.contains("50 %") && told.contains("55 %"), "{told}");
     assert!(replace_ml(8000.0, 30.0, 50.0, Filling::Water).is_err());
     assert!(replace_ml(8000.0, 30.0, 120.0, Filling::Undiluted).is_err());
     assert!(replace_ml(0.0, 30.0, 50.0, Filling::Undiluted).is_err());
     // Half runs out each time: 30 → 65 → 82.5 % of the undiluted, 30 → 40 → 45 → 47.5 → 48.75 %
     // of the half-and-half; half a per cent is near enough.
-    assert_eq!(goes_needed(8000.0, 4000.0, 30.0, 65.0, Filling::Undiluted).unwrap(), Some(1));
-    assert_eq!(goes_needed(8000.0, 4000.0, 30.0, 80.0, Filling::Undiluted).unwrap(), Some(2));
-    assert_eq!(goes_needed(8000.0, 4000.0, 30.0, 49.0, Filling::Half).unwrap(), Some(4));
-    assert_eq!(goes_needed(8000.0, 10.0, 30.0, 49.9, Filling::Half).unwrap(), None);
+    assert_eq!(
+        goes_needed(8000.0, 4000.0, 30.0, 65.0, Filling::Undiluted).unwrap(),
+        Some(1)
+    );
+    assert_eq!(
+        goes_needed(8000.0, 4000.0, 30.0, 80.0, Filling::Undiluted).unwrap(),
+        Some(2)
+    );
+    assert_eq!(
+        goes_needed(8000.0, 4000.0, 30.0, 49.0, Filling::Half).unwrap(),
+        Some(4)
+    );
+    assert_eq!(
+        goes_needed(8000.0, 10.0, 30.0, 49.9, Filling::Half).unwrap(),
+        None
+    );
 }
 
 /// Arithmetic.
 #[test]
 fn topping_up_with_water_thins() {
-    near(after_topping_up(8000.0, 50.0, 1500.0, Filling::Water, 1).unwrap(), 40.625, 1e-9);
-    near(after_topping_up(8000.0, 50.0, 1500.0, Filling::Water, 3).unwrap(), 26.819, 0.001);
-    near(after_topping_up(8000.0, 30.0, 8000.0, Filling::Half, 1).unwrap(), 50.0, 1e-9);
+    near(
+        after_topping_up(8000.0, 50.0, 1500.0, Filling::Water, 1).unwrap(),
+        40.625,
+        1e-9,
+    );
+    near(
+        after_topping_up(8000.0, 50.0, 1500.0, Filling::Water, 3).unwrap(),
+        26.819,
+        0.001,
+    );
+    near(
+        after_topping_up(8000.0, 30.0, 8000.0, Filling::Half, 1).unwrap(),
+        50.0,
+        1e-9,
+    );
     // The sum backwards: between one loss of 3.71 L and many small ones; the true 4.5 L lie between.
     let (least, most) = liquid_lost_ml(8000.0, 50.0, 26.819).unwrap();
     assert!(least < 4500.0 && 4500.0 < most, "{least} {most}");
-    near(liquid_lost_ml(8000.0, 50.0, 40.625).unwrap().0, 1500.0, 0.01);
+    near(
+        liquid_lost_ml(8000.0, 50.0, 40.625).unwrap().0,
+        1500.0,
+        0.01,
+    );
     assert!(liquid_lost_ml(8000.0, 40.0, 45.0).is_err());
     // Topping up 2 L of 8 L at 40 % to 50 %: (50·8 − 40·6) / 2 = 80 %.
-    near(topping_strength(8000.0, 2000.0, 40.0, 50.0).unwrap(), 80.0, 1e-9);
+    near(
+        topping_strength(8000.0, 2000.0, 40.0, 50.0).unwrap(),
+        80.0,
+        1e-9,
+    );
     // Over 60 %: water (common practice).
-    near(topping_strength(8000.0, 1000.0, 70.0, 50.0).unwrap(), 0.0, 1e-9);
-    near(topping_strength(8000.0, 500.0, 20.0, 50.0).unwrap(), 100.0, 1e-9);
+    near(
+        topping_strength(8000.0, 1000.0, 70.0, 50.0).unwrap(),
+        0.0,
+        1e-9,
+    );
+    near(
+        topping_strength(8000.0, 500.0, 20.0, 50.0).unwrap(),
+        100.0,
+        1e-9,
+    );
     assert!(topping_strength(8000.0, 0.0, 40.0, 50.0).is_err());
 }
 
@@ -351,7 +544,16 @@ fn warnings_about_strength_and_frost() {
     let band = StrengthBand::default();
     let half = mixture(Glycol::Ethylene, Basis::Concentrate, 50.0);
     assert!(warnings(50.0, &band, Some((&half, -30.0))).is_empty());
-    assert!(matches!(warnings(50.0, &band, Some((&half, -40.0)))[..], [Warning::Freezes { .. }]));
-    assert!(matches!(warnings(26.8, &band, None)[..], [Warning::Weak { .. }]));
-    assert!(matches!(warnings(70.0, &band, None)[..], [Warning::Strong { .. }]));
+    assert!(matches!(
+        warnings(50.0, &band, Some((&half, -40.0)))[..],
+        [Warning::Freezes { .. }]
+    ));
+    assert!(matches!(
+        warnings(26.8, &band, None)[..],
+        [Warning::Weak { .. }]
+    ));
+    assert!(matches!(
+        warnings(70.0, &band, None)[..],
+        [Warning::Strong { .. }]
+    ));
 }

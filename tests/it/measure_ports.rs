@@ -19,7 +19,11 @@ fn near(found: f64, wanted: f64, tolerance: f64) {
 fn land(drawing: &[&str]) -> Land {
     let depths: Vec<Vec<f64>> = drawing
         .iter()
-        .map(|row| row.chars().map(|c| if c == '#' { 0.5 } else { 0.0 }).collect())
+        .map(|row| {
+            row.chars()
+                .map(|c| if c == '#' { 0.5 } else { 0.0 })
+                .collect()
+        })
         .collect();
     Land::new(0.0, 1.0, 1.0, &depths)
 }
@@ -39,35 +43,43 @@ fn a_straight_score_is_a_channel() {
 
 #[test]
 fn corners_that_touch_are_a_channel() {
-    assert_eq!(sound_mm(&["#.......", ".#......", "..#.....", ".#......"]), 0.0);
+    assert_eq!(
+        sound_mm(&["#.......", ".#......", "..#.....", ".#......"]),
+        0.0
+    );
 }
 
 #[test]
 fn a_channel_may_run_across_the_top() {
     // Column 7 touches column 0.
-    assert_eq!(sound_mm(&["#.......", "#.......", ".......#", "......#."]), 0.0);
+    assert_eq!(
+        sound_mm(&["#.......", "#.......", ".......#", "......#."]),
+        0.0
+    );
     // The same with one column of sound land between: no channel.
     assert!(sound_mm(&[".#......", ".#......", ".......#", "......#."]) > 0.5);
 }
 
 #[test]
 fn a_channel_may_turn_back() {
-    let drawing = [
-        "#.......",
-        "#.###...",
-        "#.#.#...",
-        "###.#...",
-        "....#...",
-    ];
+    let drawing = ["#.......", "#.###...", "#.#.#...", "###.#...", "....#..."];
     assert_eq!(sound_mm(&drawing), 0.0);
 }
 
 #[test]
 fn a_ring_of_sound_land_stops_it() {
     // One ring of 1 mm: straight through it, half a cell on either side counts half.
-    near(sound_mm(&["..##....", "..##....", "........", "..##...."]), 1.0, 1e-6);
+    near(
+        sound_mm(&["..##....", "..##....", "........", "..##...."]),
+        1.0,
+        1e-6,
+    );
     near(sound_mm(&["........", "........", "........"]), 3.0, 1e-6);
-    near(sound_mm(&["########", "........", "........", "########"]), 2.0, 1e-6);
+    near(
+        sound_mm(&["########", "........", "........", "########"]),
+        2.0,
+        1e-6,
+    );
 }
 
 #[test]
@@ -157,13 +169,24 @@ fn slot_flow_is_the_published_formula() {
         (2.0, 0.05, 20.0, 1.299, 5.959),
         (1.0, 0.02, 20.0, 0.0416, 0.1907),
     ] {
-        near(slot_flow(wide, high, long, 82.737, 3.980, 1068.3).ml_per_min, cold, 0.001 * cold + 5e-5);
-        near(slot_flow(wide, high, long, 82.737, 0.868, 1021.8).ml_per_min, hot, 0.001 * hot + 5e-5);
+        near(
+            slot_flow(wide, high, long, 82.737, 3.980, 1068.3).ml_per_min,
+            cold,
+            0.001 * cold + 5e-5,
+        );
+        near(
+            slot_flow(wide, high, long, 82.737, 0.868, 1021.8).ml_per_min,
+            hot,
+            0.001 * hot + 5e-5,
+        );
     }
     // Hot over cold: 4.586, the ratio of the viscosities.
     let half = Mixture::new(Glycol::Ethylene, Basis::Pure, 50.0).unwrap();
     let at = |celsius: f64| {
-        let (mu, rho) = (half.viscosity_mpa_s(celsius).unwrap(), half.density(celsius).unwrap());
+        let (mu, rho) = (
+            half.viscosity_mpa_s(celsius).unwrap(),
+            half.density(celsius).unwrap(),
+        );
         slot_flow(2.0, 0.05, 20.0, 82.737, mu, rho).ml_per_min
     };
     near(at(90.0) / at(20.0), 4.586, 0.05 * 4.586);
@@ -178,7 +201,17 @@ fn slot_flow_is_the_published_formula() {
 #[test]
 fn a_straight_pit_leaks_as_its_slot() {
     let depths: Vec<Vec<f64>> = (0..20)
-        .map(|_| (0..40).map(|column| if (10..12).contains(&column) { 0.15 } else { 0.0 }).collect())
+        .map(|_| {
+            (0..40)
+                .map(|column| {
+                    if (10..12).contains(&column) {
+                        0.15
+                    } else {
+                        0.0
+                    }
+                })
+                .collect()
+        })
         .collect();
     let land = Land::new(0.0, 1.0, 1.0, &depths);
     let slot = slot_flow(2.0, 0.05, 20.0, 82.737, 3.980, 1068.3).ml_per_min;
@@ -233,7 +266,11 @@ fn pits_behind_a_clamp_set_back() {
     // As found it leaked, behind the bead there is sound land.
     assert!(found.found.as_ref().unwrap().crossing.is_open());
     assert!(found.notes.contains(&Note::ChannelAsFound));
-    assert!(found.notes.iter().any(|note| matches!(note, Note::ClampSetBack { by_mm } if (*by_mm - 11.0).abs() < 1e-9)));
+    assert!(
+        found.notes.iter().any(
+            |note| matches!(note, Note::ClampSetBack { by_mm } if (*by_mm - 11.0).abs() < 1e-9)
+        )
+    );
     assert_eq!(found.grade, Grade::Use);
     near(found.clamp().from_mm, 5.0, 0.3);
 }
@@ -242,20 +279,49 @@ fn pits_behind_a_clamp_set_back() {
 fn grades_follow_depth_share_wall_and_material() {
     let thresholds = Thresholds::default();
     let graded = |material: Material, wall_mm: Option<f64>, pits: Vec<Pit>| {
-        let port = Port { material, wall_mm, pits, ..port() };
+        let port = Port {
+            material,
+            wall_mm,
+            pits,
+            ..port()
+        };
         let found = examine(&port, &thresholds).unwrap();
         (found.grade, found.reason)
     };
     let score = |depth: f64| vec![pit([90.0, 92.0], [5.0, 30.0], depth)];
-    assert_eq!(graded(Material::Alloy, Some(4.0), score(0.08)).0, Grade::Use);
-    assert_eq!(graded(Material::Alloy, Some(4.0), score(0.25)).0, Grade::DressAndSeal);
-    assert_eq!(graded(Material::Plastic, Some(4.0), score(0.25)).0, Grade::DressAndSeal);
-    assert_eq!(graded(Material::Alloy, Some(4.0), score(1.0)), (Grade::BuildUp, Reason::TooDeepToDress));
-    assert_eq!(graded(Material::Plastic, Some(4.0), score(1.0)), (Grade::Scrap, Reason::Plastic));
-    assert_eq!(graded(Material::Alloy, Some(4.0), score(2.0)), (Grade::Scrap, Reason::TooDeep));
-    assert!(matches!(graded(Material::Alloy, Some(2.0), score(1.0)), (Grade::Scrap, Reason::ThinWall { .. })));
+    assert_eq!(
+        graded(Material::Alloy, Some(4.0), score(0.08)).0,
+        Grade::Use
+    );
+    assert_eq!(
+        graded(Material::Alloy, Some(4.0), score(0.25)).0,
+        Grade::DressAndSeal
+    );
+    assert_eq!(
+        graded(Material::Plastic, Some(4.0), score(0.25)).0,
+        Grade::DressAndSeal
+    );
+    assert_eq!(
+        graded(Material::Alloy, Some(4.0), score(1.0)),
+        (Grade::BuildUp, Reason::TooDeepToDress)
+    );
+    assert_eq!(
+        graded(Material::Plastic, Some(4.0), score(1.0)),
+        (Grade::Scrap, Reason::Plastic)
+    );
+    assert_eq!(
+        graded(Material::Alloy, Some(4.0), score(2.0)),
+        (Grade::Scrap, Reason::TooDeep)
+    );
+    assert!(matches!(
+        graded(Material::Alloy, Some(2.0), score(1.0)),
+        (Grade::Scrap, Reason::ThinWall { .. })
+    ));
     let wide = vec![pit([0.0, 250.0], [5.0, 30.0], 1.0)];
-    assert!(matches!(graded(Material::Alloy, Some(4.0), wide), (Grade::Scrap, Reason::TooMuch { .. })));
+    assert!(matches!(
+        graded(Material::Alloy, Some(4.0), wide),
+        (Grade::Scrap, Reason::TooMuch { .. })
+    ));
 }
 
 #[test]
@@ -292,14 +358,29 @@ fn wrong_descriptions_are_all_told() {
         pit([0.0, 40.0], [10.0, 50.0], -1.0),
         pit([0.0, 40.0], [10.0, 12.0], f64::NAN),
     ];
-    port.grid = Some(DepthGrid { along_mm: [0.0, 10.0], depths_mm: vec![vec![0.0; 4], vec![0.0; 5]] });
+    port.grid = Some(DepthGrid {
+        along_mm: [0.0, 10.0],
+        depths_mm: vec![vec![0.0; 4], vec![0.0; 5]],
+    });
     let wrong = examine(&port, &Thresholds::default()).unwrap_err();
     assert_eq!(wrong.len(), 7, "{wrong:?}");
     assert!(wrong.iter().all(|error| !error.to_string().is_empty()));
-    let wide = Port { clamp_width_mm: 25.0, ..self::port() };
-    assert!(matches!(examine(&wide, &Thresholds::default()).unwrap_err()[..], [PortError::NoRoom { .. }]));
-    let thresholds = Thresholds { sound_land_mm: f64::NAN, ..Thresholds::default() };
-    assert!(matches!(examine(&self::port(), &thresholds).unwrap_err()[..], [PortError::Threshold { .. }]));
+    let wide = Port {
+        clamp_width_mm: 25.0,
+        ..self::port()
+    };
+    assert!(matches!(
+        examine(&wide, &Thresholds::default()).unwrap_err()[..],
+        [PortError::NoRoom { .. }]
+    ));
+    let thresholds = Thresholds {
+        sound_land_mm: f64::NAN,
+        ..Thresholds::default()
+    };
+    assert!(matches!(
+        examine(&self::port(), &thresholds).unwrap_err()[..],
+        [PortError::Threshold { .. }]
+    ));
 }
 
 #[test]
@@ -308,13 +389,21 @@ fn unknown_keys_of_a_port_are_refused() {
         "clamp_width_mm": 10, "pits": [{"around_deg": [0, 5], "along_mm": [5, 9], "depth_mm": 0.3}]}"#;
     let port: Port = serde_json::from_str(good).unwrap();
     assert_eq!(port.pits.len(), 1);
-    for bad in [good.replace("\"name\"", "\"nmae\""), good.replace("depth_mm", "depth"), good.replace("steel", "gold")] {
+    for bad in [
+        good.replace("\"name\"", "\"nmae\""),
+        good.replace("depth_mm", "depth"),
+        good.replace("steel", "gold"),
+    ] {
         assert!(serde_json::from_str::<Port>(&bad).is_err());
     }
 }
 
 fn bench_ports() -> Vec<Port> {
-    let with = |name: &str, pits: Vec<Pit>| Port { name: name.to_owned(), pits, ..port() };
+    let with = |name: &str, pits: Vec<Pit>| Port {
+        name: name.to_owned(),
+        pits,
+        ..port()
+    };
     vec![
         with("sound", Vec::new()),
         with("deep & <wide>", vec![pit([0.0, 250.0], [5.0, 30.0], 2.0)]),
@@ -341,10 +430,16 @@ fn drawings_show_clamp_channel_and_name() {
     let mut port = port();
     port.name = "rear <housing> & \"elbow\"".to_owned();
     port.clamp_at_mm = Some(16.0);
-    port.pits = vec![pit([350.0, 20.0], [14.0, 30.0], 0.6), pit([120.0, 180.0], [8.0, 12.0], 0.05)];
+    port.pits = vec![
+        pit([350.0, 20.0], [14.0, 30.0], 0.6),
+        pit([120.0, 180.0], [8.0, 12.0], 0.05),
+    ];
     let found = examine(&port, &thresholds).unwrap();
     let drawn = text(&port, &found, &thresholds);
-    assert!(drawn.lines().all(|line| line.chars().count() <= 78), "{drawn}");
+    assert!(
+        drawn.lines().all(|line| line.chars().count() <= 78),
+        "{drawn}"
+    );
     for wanted in ["bead", "█", "▒", "*", "#", "-", "5.0 to 15.0 mm"] {
         assert!(drawn.contains(wanted), "{wanted}\n{drawn}");
     }
@@ -352,7 +447,14 @@ fn drawings_show_clamp_channel_and_name() {
     assert!(drawing.starts_with("<svg ") && drawing.ends_with("</svg>\n"));
     assert!(drawing.contains("rear &lt;housing&gt; &amp; &quot;elbow&quot;"));
     assert!(!drawing.contains("<housing>") && !drawing.contains("NaN"));
-    for wanted in ["clamp here", "clamp as found", "bead", "<path", "90°", "30 mm"] {
+    for wanted in [
+        "clamp here",
+        "clamp as found",
+        "bead",
+        "<path",
+        "90°",
+        "30 mm",
+    ] {
         assert!(drawing.contains(wanted), "{wanted}");
     }
     // Every element is closed: as many opened as ended.

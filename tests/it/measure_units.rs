@@ -8,7 +8,10 @@ use seepwise::measure::units::{
 };
 
 fn near(found: f64, wanted: f64, tolerance: f64) {
-    assert!((found - wanted).abs() <= tolerance, "{found} is not {wanted} ± {tolerance}");
+    assert!(
+        (found - wanted).abs() <= tolerance,
+        "{found} is not {wanted} ± {tolerance}"
+    );
 }
 
 #[test]
@@ -75,32 +78,77 @@ fn volumes_and_rates_as_people_write_them() {
 fn what_could_mean_two_things_is_refused_with_what_to_write() {
     let told = |error: UnitError| error.to_string();
     let pressure = told(pressure_kpa("15").unwrap_err());
-    assert!(pressure.contains("15 psi or 15 kPa or 15 bar"), "{pressure}");
+    assert!(
+        pressure.contains("15 psi or 15 kPa or 15 bar"),
+        "{pressure}"
+    );
     let temperature = told(temperature_c("0").unwrap_err());
     assert!(temperature.contains("0 °C or 0 °F"), "{temperature}");
     let volume = told(volume_ml("2 pints").unwrap_err());
-    assert!(volume.contains("`2 US pints` or `2 imperial pints`"), "{volume}");
+    assert!(
+        volume.contains("`2 US pints` or `2 imperial pints`"),
+        "{volume}"
+    );
     let gallon = told(volume_ml("1 gallon").unwrap_err());
-    assert!(gallon.contains("`1 US gallon` or `1 imperial gallon`"), "{gallon}");
+    assert!(
+        gallon.contains("`1 US gallon` or `1 imperial gallon`"),
+        "{gallon}"
+    );
     let rate = told(rate_ml_per_min("1 pint/hour").unwrap_err());
     assert!(rate.contains("US pint"), "{rate}");
-    assert!(matches!(rate_ml_per_min("5"), Err(UnitError::NoUnit { .. })));
-    assert!(matches!(rate_ml_per_min("5 mL"), Err(UnitError::UnknownUnit { .. })));
+    assert!(matches!(
+        rate_ml_per_min("5"),
+        Err(UnitError::NoUnit { .. })
+    ));
+    assert!(matches!(
+        rate_ml_per_min("5 mL"),
+        Err(UnitError::UnknownUnit { .. })
+    ));
 }
 
 #[test]
 fn what_is_no_quantity_is_refused() {
-    assert!(matches!(pressure_kpa("psi"), Err(UnitError::NoNumber { .. })));
+    assert!(matches!(
+        pressure_kpa("psi"),
+        Err(UnitError::NoNumber { .. })
+    ));
     assert!(matches!(pressure_kpa(""), Err(UnitError::NoNumber { .. })));
-    assert!(matches!(pressure_kpa("--3 psi"), Err(UnitError::NoNumber { .. })));
-    assert!(matches!(pressure_kpa("1.2.3 psi"), Err(UnitError::NoNumber { .. })));
-    assert!(matches!(pressure_kpa("nan psi"), Err(UnitError::NoNumber { .. })));
-    assert!(matches!(pressure_kpa("1,5 bar"), Err(UnitError::Comma { .. })));
-    assert!(matches!(pressure_kpa("15 °C"), Err(UnitError::UnknownUnit { .. })));
-    assert!(matches!(pressure_kpa("-2 bar"), Err(UnitError::Impossible { .. })));
-    assert!(matches!(temperature_c("-300 °C"), Err(UnitError::Impossible { .. })));
-    assert!(matches!(volume_ml("-1 L"), Err(UnitError::Impossible { .. })));
-    assert!(matches!(rate_ml_per_min("-1 L/h"), Err(UnitError::Impossible { .. })));
+    assert!(matches!(
+        pressure_kpa("--3 psi"),
+        Err(UnitError::NoNumber { .. })
+    ));
+    assert!(matches!(
+        pressure_kpa("1.2.3 psi"),
+        Err(UnitError::NoNumber { .. })
+    ));
+    assert!(matches!(
+        pressure_kpa("nan psi"),
+        Err(UnitError::NoNumber { .. })
+    ));
+    assert!(matches!(
+        pressure_kpa("1,5 bar"),
+        Err(UnitError::Comma { .. })
+    ));
+    assert!(matches!(
+        pressure_kpa("15 °C"),
+        Err(UnitError::UnknownUnit { .. })
+    ));
+    assert!(matches!(
+        pressure_kpa("-2 bar"),
+        Err(UnitError::Impossible { .. })
+    ));
+    assert!(matches!(
+        temperature_c("-300 °C"),
+        Err(UnitError::Impossible { .. })
+    ));
+    assert!(matches!(
+        volume_ml("-1 L"),
+        Err(UnitError::Impossible { .. })
+    ));
+    assert!(matches!(
+        rate_ml_per_min("-1 L/h"),
+        Err(UnitError::Impossible { .. })
+    ));
 }
 
 #[test]

@@ -66,11 +66,7 @@ impl fmt::Display for Warning {
 
 /// What to say of a strength in vol %. The mixture is needed only for the frost; leave it out
 /// where the strength lies outside the correlations.
-pub fn warnings(
-    percent: f64,
-    band: &StrengthBand,
-    frost: Option<(&Mixture, f64)>,
-) -> Vec<Warning> {
+pub fn warnings(percent: f64, band: &StrengthBand, frost: Option<(&Mixture, f64)>) -> Vec<Warning> {
     let mut found = Vec::new();
     if percent < band.weak_below_percent {
         found.push(Warning::Weak {
@@ -85,7 +81,10 @@ pub fn warnings(
     if let Some((mixture, coldest_c)) = frost {
         let freeze_c = mixture.freeze_c();
         if freeze_c > coldest_c {
-            found.push(Warning::Freezes { freeze_c, coldest_c });
+            found.push(Warning::Freezes {
+                freeze_c,
+                coldest_c,
+            });
         }
     }
     found

@@ -33,9 +33,12 @@ impl Mixture {
         let water = (1.0 - mass) / WATER_MOLAR_MASS;
         let share = glycol / (glycol + water);
         let vapour = |celsius: f64| {
-            (1.0 - share) * water_saturation_kpa(celsius) + share * self.glycol().vapour_kpa(celsius)
+            (1.0 - share) * water_saturation_kpa(celsius)
+                + share * self.glycol().vapour_kpa(celsius)
         };
-        Ok(bisect(50.0, 250.0, |celsius| vapour(celsius) - absolute_kpa))
+        Ok(bisect(50.0, 250.0, |celsius| {
+            vapour(celsius) - absolute_kpa
+        }))
     }
 }
 
@@ -74,7 +77,9 @@ pub fn water_saturation_kpa(celsius: f64) -> f64 {
 
 /// Where water boils, in °C, at an absolute pressure between 1 and 15 000 kPa.
 pub fn water_saturation_c(absolute_kpa: f64) -> f64 {
-    bisect(0.0, 350.0, |celsius| water_saturation_kpa(celsius) - absolute_kpa)
+    bisect(0.0, 350.0, |celsius| {
+        water_saturation_kpa(celsius) - absolute_kpa
+    })
 }
 
 /// Pressure of the air in kPa at a height above the sea: the standard atmosphere

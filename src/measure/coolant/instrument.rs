@@ -28,10 +28,18 @@ pub struct Strength {
 ///
 /// # Errors
 /// A reading that no mixture has.
-pub fn from_refractometer(glycol: Glycol, basis: Basis, freeze_c: f64) -> Result<Strength, CoolantError> {
+pub fn from_refractometer(
+    glycol: Glycol,
+    basis: Basis,
+    freeze_c: f64,
+) -> Result<Strength, CoolantError> {
     const READ_TO_K: f64 = 1.0;
     let highest = Mixture::highest_percent(glycol, basis);
-    let at = |freeze_c: f64| strength_at(glycol, basis, highest, |mixture| freeze_c - mixture.freeze_c());
+    let at = |freeze_c: f64| {
+        strength_at(glycol, basis, highest, |mixture| {
+            freeze_c - mixture.freeze_c()
+        })
+    };
     let strongest = Mixture::new(glycol, basis, highest)?.freeze_c();
     let off_scale = |hint| CoolantError::OffScale {
         glycol,
@@ -64,7 +72,10 @@ pub fn from_refractometer(glycol: Glycol, basis: Basis, freeze_c: f64) -> Result
 /// A reading that no mixture of water and either glycol has.
 pub fn propylene_on_ethylene_scale(shown_c: f64) -> Result<f64, CoolantError> {
     let seen = from_refractometer(Glycol::Ethylene, Basis::Pure, shown_c)?;
-    let index = refraction(Glycol::Ethylene, Glycol::Ethylene.mass_fraction(seen.percent / 100.0));
+    let index = refraction(
+        Glycol::Ethylene,
+        Glycol::Ethylene.mass_fraction(seen.percent / 100.0),
+    );
     let series = Correlation::pure(Glycol::Propylene);
     if refraction(Glycol::Propylene, series.x_highest) < index {
         return Err(CoolantError::OffScale {
@@ -74,7 +85,9 @@ pub fn propylene_on_ethylene_scale(shown_c: f64) -> Result<f64, CoolantError> {
             hint: TOO_STRONG,
         });
     }
-    let mass = bisect(series.x_lowest, series.x_highest, |x| refraction(Glycol::Propylene, x) - index);
+    let mass = bisect(series.x_lowest, series.x_highest, |x| {
+        refraction(Glycol::Propylene, x) - index
+    });
     Ok(series.freeze_c(mass).min(0.0))
 }
 
@@ -106,7 +119,8 @@ pub fn from_hydrometer(
 ) -> Result<Strength, CoolantError> {
     const KNOWN_TO: f64 = 0.005;
     let highest = Mixture::highest_percent(glycol, basis);
-    let density = |percent: f64| Ok(Mixture::new(glycol, basis, percent)?.density_unchecked(celsius));
+    let density =
+        |percent: f64| Ok(Mixture::new(glycol, basis, percent)?.density_unchecked(celsius));
     // The strongest mixture freezes last: its check is the temperature check of all.
     Mixture::new(glycol, basis, highest)?.density(celsius)?;
     let off_scale = |hint| CoolantError::OffScale {
@@ -137,7 +151,12 @@ pub fn from_hydrometer(
 }
 
 /// The strength in vol % at which a function that rises with it is zero.
-fn strength_at(glycol: Glycol, basis: Basis, highest: f64, rising: impl Fn(&Mixture) -> f64) -> f64 {
+fn strength_at(
+    glycol: Glycol,
+    basis: Basis,
+    highest: f64,
+    rising: impl Fn(&Mixture) -> f64,
+) -> f64 {
     bisect(0.0, highest, |percent| {
         // Strengths between 0 and the highest always make a mixture.
         Mixture::new(glycol, basis, percent).map_or(0.0, |mixture| rising(&mixture))

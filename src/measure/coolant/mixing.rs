@@ -36,7 +36,12 @@ impl Filling {
 ///
 /// # Errors
 /// Values outside their range, or a filling with which the strength can't be reached.
-pub fn replace_ml(system_ml: f64, have: f64, want: f64, filling: Filling) -> Result<f64, CoolantError> {
+pub fn replace_ml(
+    system_ml: f64,
+    have: f64,
+    want: f64,
+    filling: Filling,
+) -> Result<f64, CoolantError> {
     let fill = filling.percent();
     system(system_ml)?;
     percents(&[have, want, fill])?;
@@ -48,7 +53,10 @@ pub fn replace_ml(system_ml: f64, have: f64, want: f64, filling: Filling) -> Res
         let (direction, better) = if want > have {
             ("stronger", "more than the strength that you want")
         } else {
-            ("weaker", "less than the strength that you want, such as water")
+            (
+                "weaker",
+                "less than the strength that you want, such as water",
+            )
         };
         return Err(CoolantError::Mixing(format!(
             "filling with {fill:.0} % does not make {have:.0} % {direction} up to {want:.0} %: fill with {better}"
@@ -109,7 +117,12 @@ pub fn after_topping_up(
 ///
 /// # Errors
 /// Values outside their range.
-pub fn topping_strength(system_ml: f64, missing_ml: f64, have: f64, want: f64) -> Result<f64, CoolantError> {
+pub fn topping_strength(
+    system_ml: f64,
+    missing_ml: f64,
+    have: f64,
+    want: f64,
+) -> Result<f64, CoolantError> {
     system(system_ml)?;
     percents(&[have, want])?;
     part_of(missing_ml, system_ml, "what is missing")?;
@@ -138,7 +151,10 @@ pub fn liquid_lost_ml(system_ml: f64, before: f64, now: f64) -> Result<(f64, f64
             "the strength went from {before:.0} % to {now:.0} %: this sum needs a strength that has fallen and is still above 0 %"
         )));
     }
-    Ok((system_ml * (1.0 - now / before), system_ml * (before / now).ln()))
+    Ok((
+        system_ml * (1.0 - now / before),
+        system_ml * (before / now).ln(),
+    ))
 }
 
 fn system(ml: f64) -> Result<(), CoolantError> {

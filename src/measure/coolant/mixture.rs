@@ -138,7 +138,12 @@ impl Mixture {
     ///
     /// # Errors
     /// A temperature outside the correlation or at which the mixture freezes.
-    pub fn expansion_room_ml(&self, system_ml: f64, cold_c: f64, hot_c: f64) -> Result<f64, CoolantError> {
+    pub fn expansion_room_ml(
+        &self,
+        system_ml: f64,
+        cold_c: f64,
+        hot_c: f64,
+    ) -> Result<f64, CoolantError> {
         Ok(system_ml * self.expansion(cold_c, hot_c)?)
     }
 
@@ -149,7 +154,8 @@ impl Mixture {
     pub fn expansion_per_k(&self, celsius: f64) -> Result<f64, CoolantError> {
         const STEP_K: f64 = 0.01;
         let density = self.density(celsius)?;
-        let slope = (self.density_unchecked(celsius + STEP_K) - self.density_unchecked(celsius - STEP_K))
+        let slope = (self.density_unchecked(celsius + STEP_K)
+            - self.density_unchecked(celsius - STEP_K))
             / (2.0 * STEP_K);
         Ok(-slope / density)
     }
@@ -177,7 +183,10 @@ impl Mixture {
                 if self.volume >= TABLES_FROM {
                     return property(inhibited, self.volume);
                 }
-                let (water, first) = (property(pure, pure.x_lowest), property(inhibited, inhibited.x_lowest));
+                let (water, first) = (
+                    property(pure, pure.x_lowest),
+                    property(inhibited, inhibited.x_lowest),
+                );
                 water + (first - water) * self.volume / TABLES_FROM
             }
         }

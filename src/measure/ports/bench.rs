@@ -18,7 +18,9 @@ pub fn bench<'p>(
     for port in ports {
         match examine(port, thresholds) {
             Ok(found) => examined.push((port, found)),
-            Err(errors) => wrong.extend(errors.into_iter().map(|error| (port.name.as_str(), error))),
+            Err(errors) => {
+                wrong.extend(errors.into_iter().map(|error| (port.name.as_str(), error)))
+            }
         }
     }
     if !wrong.is_empty() {
@@ -27,7 +29,12 @@ pub fn bench<'p>(
     examined.sort_by(|(a_port, a), (b_port, b)| {
         b.grade
             .cmp(&a.grade)
-            .then(a.clamp().crossing.sound_mm.total_cmp(&b.clamp().crossing.sound_mm))
+            .then(
+                a.clamp()
+                    .crossing
+                    .sound_mm
+                    .total_cmp(&b.clamp().crossing.sound_mm),
+            )
             .then(b.deepest_mm.total_cmp(&a.deepest_mm))
             .then(a_port.name.cmp(&b_port.name))
     });

@@ -149,14 +149,17 @@ impl fmt::Display for Reason {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Seals => f.write_str("every way under the clamp crosses enough sound land"),
-            Self::SealsOnceDressed => {
-                f.write_str("once polished round, every way under the clamp crosses enough sound land")
-            }
-            Self::TooDeepToDress => {
-                f.write_str("the pits under every place for the clamp are deeper than polishing may go")
-            }
+            Self::SealsOnceDressed => f.write_str(
+                "once polished round, every way under the clamp crosses enough sound land",
+            ),
+            Self::TooDeepToDress => f.write_str(
+                "the pits under every place for the clamp are deeper than polishing may go",
+            ),
             Self::ThinWall { left_mm } => {
-                write!(f, "only {left_mm:.1} mm of wall are left under the deepest pit")
+                write!(
+                    f,
+                    "only {left_mm:.1} mm of wall are left under the deepest pit"
+                )
             }
             Self::TooDeep => f.write_str("the deepest pit is too deep to build up"),
             Self::TooMuch { share } => {
@@ -264,7 +267,9 @@ pub fn examine(port: &Port, thresholds: &Thresholds) -> Result<Examination, Vec<
     })?;
     let seals = |placement: &Placement| {
         // A clamp narrower than the wanted strip seals if nothing under it is pitted through.
-        let wanted = thresholds.sound_land_mm.min(placement.to_mm - placement.from_mm);
+        let wanted = thresholds
+            .sound_land_mm
+            .min(placement.to_mm - placement.from_mm);
         placement.crossing.sound_mm >= wanted - 1e-6
     };
     let dressed = search(&land.dressed(thresholds.dressing_takes_mm)).filter(&seals);
@@ -279,14 +284,17 @@ pub fn examine(port: &Port, thresholds: &Thresholds) -> Result<Examination, Vec<
         _ if dressed.is_some() => (Grade::DressAndSeal, Reason::SealsOnceDressed),
         _ if !port.material.is_metal() => (Grade::Scrap, Reason::Plastic),
         _ if deepest_mm > thresholds.build_up_mm => (Grade::Scrap, Reason::TooDeep),
-        _ if pitted_share > thresholds.pitted_share => {
-            (Grade::Scrap, Reason::TooMuch { share: pitted_share })
-        }
+        _ if pitted_share > thresholds.pitted_share => (
+            Grade::Scrap,
+            Reason::TooMuch {
+                share: pitted_share,
+            },
+        ),
         _ => (Grade::BuildUp, Reason::TooDeepToDress),
     };
-    let found = port.clamp_at_mm.and_then(|at| {
-        placed(&land, at, port.clamp_width_mm, thresholds.hose_follows_mm)
-    });
+    let found = port
+        .clamp_at_mm
+        .and_then(|at| placed(&land, at, port.clamp_width_mm, thresholds.hose_follows_mm));
     Ok(Examination {
         notes: notes(port, thresholds, found.as_ref(), deepest_mm),
         grade,
@@ -300,7 +308,12 @@ pub fn examine(port: &Port, thresholds: &Thresholds) -> Result<Examination, Vec<
     })
 }
 
-fn notes(port: &Port, thresholds: &Thresholds, found: Option<&Placement>, deepest_mm: f64) -> Vec<Note> {
+fn notes(
+    port: &Port,
+    thresholds: &Thresholds,
+    found: Option<&Placement>,
+    deepest_mm: f64,
+) -> Vec<Note> {
     let mut notes = Vec::new();
     if let Some(at) = port.clamp_at_mm {
         let start = port.land_start_mm();

@@ -123,14 +123,22 @@ impl Land {
         if self.depths.is_empty() {
             return 0.0;
         }
-        let deeper = self.depths.iter().filter(|depth| **depth > depth_mm).count();
+        let deeper = self
+            .depths
+            .iter()
+            .filter(|depth| **depth > depth_mm)
+            .count();
         deeper as f64 / self.depths.len() as f64
     }
 
     /// The same land after so much has been polished off all round.
     #[must_use]
     pub fn dressed(&self, by_mm: f64) -> Self {
-        let depths = self.depths.iter().map(|depth| (depth - by_mm).max(0.0)).collect();
+        let depths = self
+            .depths
+            .iter()
+            .map(|depth| (depth - by_mm).max(0.0))
+            .collect();
         Self {
             depths,
             ..self.clone()
@@ -140,7 +148,11 @@ impl Land {
 
 /// How many cells cover a length.
 fn cells(length_mm: f64, least: usize, most: usize) -> usize {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "lengths are 0 to 700 mm")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "lengths are 0 to 700 mm"
+    )]
     let wanted = (length_mm / CELL_MM).round() as usize;
     wanted.clamp(least, most)
 }

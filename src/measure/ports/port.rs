@@ -126,7 +126,12 @@ impl Port {
                 });
             }
         };
-        size("`outside_diameter_mm`", self.outside_diameter_mm, 3.0, 200.0);
+        size(
+            "`outside_diameter_mm`",
+            self.outside_diameter_mm,
+            3.0,
+            200.0,
+        );
         size("`land_end_mm`", self.land_end_mm, 3.0, 200.0);
         size("`clamp_width_mm`", self.clamp_width_mm, 1.0, 60.0);
         if let Some(wall) = self.wall_mm {
@@ -163,7 +168,10 @@ impl Port {
 
     fn stretch(&self, what: &str, [from, to]: [f64; 2], wrong: &mut Vec<PortError>) {
         let what = what.to_owned();
-        if let Some(found) = [from, to].into_iter().find(|at| !(0.0..=self.land_end_mm).contains(at)) {
+        if let Some(found) = [from, to]
+            .into_iter()
+            .find(|at| !(0.0..=self.land_end_mm).contains(at))
+        {
             let end = self.land_end_mm;
             wrong.push(PortError::OffThePort { what, found, end });
         } else if from >= to {

@@ -53,10 +53,18 @@ pub fn crossing(land: &Land, rows: Range<usize>, follows_mm: f64) -> Option<Cros
         return None;
     }
     let sound = |row: usize, column: usize| {
-        if land.depth(row, column) > follows_mm { 0.0 } else { 1.0 }
+        if land.depth(row, column) > follows_mm {
+            0.0
+        } else {
+            1.0
+        }
     };
     let nm = |mm: f64| {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 200 mm in nanometres")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "0 to 200 mm in nanometres"
+        )]
         let whole = (mm * NM_PER_MM).round() as u64;
         whole
     };
@@ -75,7 +83,8 @@ pub fn crossing(land: &Land, rows: Range<usize>, follows_mm: f64) -> Option<Cros
         let (row, column) = (at / columns, at % columns);
         let here = sound(rows.start + row, column);
         for down in -1..=1_isize {
-            let Some(next_row) = row.checked_add_signed(down).filter(|row| *row < rows.len()) else {
+            let Some(next_row) = row.checked_add_signed(down).filter(|row| *row < rows.len())
+            else {
                 continue;
             };
             for side in [columns - 1, 0, 1] {
@@ -121,10 +130,21 @@ pub fn crossing(land: &Land, rows: Range<usize>, follows_mm: f64) -> Option<Cros
 }
 
 /// A clamp whose edge lies `from_mm` from the open end, as far as it lies on the land.
-pub(super) fn placed(land: &Land, from_mm: f64, width_mm: f64, follows_mm: f64) -> Option<Placement> {
+pub(super) fn placed(
+    land: &Land,
+    from_mm: f64,
+    width_mm: f64,
+    follows_mm: f64,
+) -> Option<Placement> {
     let row = |mm: f64| {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the rows")]
-        let row = ((mm - land.start_mm) / land.row_mm).round().clamp(0.0, land.rows() as f64) as usize;
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "clamped to the rows"
+        )]
+        let row = ((mm - land.start_mm) / land.row_mm)
+            .round()
+            .clamp(0.0, land.rows() as f64) as usize;
         row
     };
     let rows = row(from_mm)..row(from_mm + width_mm);
@@ -160,7 +180,10 @@ pub fn best_clamp(
         if here.crossing.sound_mm >= enough_mm {
             return Some(here);
         }
-        if best.as_ref().is_none_or(|best| here.crossing.sound_mm > best.crossing.sound_mm) {
+        if best
+            .as_ref()
+            .is_none_or(|best| here.crossing.sound_mm > best.crossing.sound_mm)
+        {
             best = Some(here);
         }
     }

@@ -22,14 +22,23 @@ const COLOURS: [&str; 4] = ["#f4f1ea", "#e8d3a2", "#d98b3a", "#8c1c13"];
 pub fn svg(port: &Port, found: &Examination, thresholds: &Thresholds) -> String {
     let scale = Scale::of(port);
     let bottom = scale.y(port.land_end_mm);
-    let height = bottom + 150.0;
+    let height = bottom + 126.0;
     let mut svg = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {PAGE:.0} {height:.0}\" role=\"img\" font-family=\"sans-serif\" font-size=\"14\" fill=\"#1f2328\">\n"
     );
     let name = escaped(&port.name);
     let _ = writeln!(svg, "<title>{name}: {}</title>", found.grade);
-    let _ = writeln!(svg, "<rect width=\"{PAGE:.0}\" height=\"{height:.0}\" fill=\"#ffffff\"/>");
-    words(&mut svg, LEFT, 32.0, "font-size=\"20\" font-weight=\"bold\"", &format!("{name}: {}", found.grade));
+    let _ = writeln!(
+        svg,
+        "<rect width=\"{PAGE:.0}\" height=\"{height:.0}\" fill=\"#ffffff\"/>"
+    );
+    words(
+        &mut svg,
+        LEFT,
+        32.0,
+        "font-size=\"20\" font-weight=\"bold\"",
+        &format!("{name}: {}", found.grade),
+    );
     let about = format!(
         "{}, outside diameter {:.1} mm, deepest pit {:.1} mm, {:.0} % of the land pitted",
         port.material.name(),
@@ -43,18 +52,38 @@ pub fn svg(port: &Port, found: &Examination, thresholds: &Thresholds) -> String 
     if let Some(bead) = port.bead_mm {
         let (top, end) = (scale.y(bead[0]), scale.y(bead[1]));
         rect(&mut svg, LEFT, top, WIDE, end - top, "fill=\"#9aa4ad\"");
-        words(&mut svg, LEFT + WIDE + 10.0, f64::midpoint(top, end) + 5.0, "", "bead");
+        words(
+            &mut svg,
+            LEFT + WIDE + 10.0,
+            f64::midpoint(top, end) + 5.0,
+            "",
+            "bead",
+        );
     }
     if let Some(as_found) = &found.found {
-        clamp(&mut svg, as_found, &scale, "clamp as found", "stroke=\"#57606a\" stroke-dasharray=\"8 5\" fill=\"none\"", 0.75);
+        clamp(
+            &mut svg,
+            as_found,
+            &scale,
+            "clamp as found",
+            "stroke=\"#57606a\" stroke-dasharray=\"8 5\" fill=\"none\"",
+            0.75,
+        );
     }
-    clamp(&mut svg, found.clamp(), &scale, "clamp here", "stroke=\"#0b5cad\" fill=\"#0b5cad\" fill-opacity=\"0.12\"", 0.3);
+    clamp(
+        &mut svg,
+        found.clamp(),
+        &scale,
+        "clamp here",
+        "stroke=\"#0b5cad\" fill=\"#0b5cad\" fill-opacity=\"0.12\"",
+        0.3,
+    );
     for placement in found.found.iter().chain([found.clamp()]) {
         if placement.crossing.is_open() {
             channel(&mut svg, &found.land, placement, &scale);
         }
     }
-    key(&mut svg, thresholds, bottom + 70.0);
+    key(&mut svg, thresholds, bottom + 64.0);
     svg.push_str("</svg>\n");
     svg
 }
@@ -68,7 +97,9 @@ impl Scale {
     fn of(port: &Port) -> Self {
         let around = std::f64::consts::PI * port.outside_diameter_mm;
         Self {
-            per_mm: (WIDE / around).max(TALL_AT_LEAST / port.land_end_mm).min(20.0),
+            per_mm: (WIDE / around)
+                .max(TALL_AT_LEAST / port.land_end_mm)
+                .min(20.0),
         }
     }
 
@@ -78,7 +109,14 @@ impl Scale {
 }
 
 fn axes(svg: &mut String, port: &Port, scale: &Scale, bottom: f64) {
-    rect(svg, LEFT, TOP, WIDE, bottom - TOP, "fill=\"#fbfaf7\" stroke=\"#1f2328\"");
+    rect(
+        svg,
+        LEFT,
+        TOP,
+        WIDE,
+        bottom - TOP,
+        "fill=\"#fbfaf7\" stroke=\"#1f2328\"",
+    );
     for quarter in 0..=4 {
         let x = LEFT + WIDE * f64::from(quarter) / 4.0;
         let label = format!("{}°", quarter * 90);
@@ -91,12 +129,30 @@ fn axes(svg: &mut String, port: &Port, scale: &Scale, bottom: f64) {
     while mm <= port.land_end_mm + 1e-9 {
         let y = scale.y(mm);
         line(svg, (LEFT - 6.0, y), (LEFT, y), "stroke=\"#1f2328\"");
-        words(svg, LEFT - 10.0, y + 5.0, "text-anchor=\"end\"", &format!("{mm:.0} mm"));
+        words(
+            svg,
+            LEFT - 10.0,
+            y + 5.0,
+            "text-anchor=\"end\"",
+            &format!("{mm:.0} mm"),
+        );
         mm += step;
     }
     let middle = LEFT + WIDE / 2.0;
-    words(svg, LEFT, TOP - 26.0, "font-size=\"12\"", "open end, wet side; clockwise from the top, seen from the open end");
-    words(svg, middle, bottom + 20.0, "text-anchor=\"middle\" font-size=\"12\"", "root, outside");
+    words(
+        svg,
+        LEFT,
+        TOP - 26.0,
+        "font-size=\"12\"",
+        "open end, wet side; clockwise from the top, seen from the open end",
+    );
+    words(
+        svg,
+        middle,
+        bottom + 20.0,
+        "text-anchor=\"middle\" font-size=\"12\"",
+        "root, outside",
+    );
 }
 
 /// Runs of cells of one class become one rectangle each.
@@ -113,7 +169,14 @@ fn cells(svg: &mut String, land: &Land, thresholds: &Thresholds, scale: &Scale) 
                 .unwrap_or(land.columns());
             let fill = format!("fill=\"{}\"", COLOURS[class]);
             if class > 0 {
-                rect(svg, LEFT + start as f64 * wide, y, (end - start) as f64 * wide, tall, &fill);
+                rect(
+                    svg,
+                    LEFT + start as f64 * wide,
+                    y,
+                    (end - start) as f64 * wide,
+                    tall,
+                    &fill,
+                );
             }
             start = end;
         }
@@ -133,9 +196,23 @@ fn class(depth_mm: f64, thresholds: &Thresholds) -> usize {
     }
 }
 
-fn clamp(svg: &mut String, placement: &Placement, scale: &Scale, label: &str, style: &str, down: f64) {
+fn clamp(
+    svg: &mut String,
+    placement: &Placement,
+    scale: &Scale,
+    label: &str,
+    style: &str,
+    down: f64,
+) {
     let (top, bottom) = (scale.y(placement.from_mm), scale.y(placement.to_mm));
-    rect(svg, LEFT - 4.0, top, WIDE + 8.0, bottom - top, &format!("stroke-width=\"2\" {style}"));
+    rect(
+        svg,
+        LEFT - 4.0,
+        top,
+        WIDE + 8.0,
+        bottom - top,
+        &format!("stroke-width=\"2\" {style}"),
+    );
     let y = top + (bottom - top) * down;
     let x = LEFT + WIDE + 10.0;
     words(svg, x, y, "", label);
@@ -155,11 +232,14 @@ fn channel(svg: &mut String, land: &Land, placement: &Placement, scale: &Scale) 
         let _ = write!(drawn, "{}{x:.1} {y:.1} ", if jumps { "M" } else { "L" });
         last = Some(*column);
     }
-    let _ = writeln!(
-        svg,
-        "<path d=\"{}\" fill=\"none\" stroke=\"#0b5cad\" stroke-width=\"3\" stroke-linecap=\"round\" stroke-linejoin=\"round\"/>",
-        drawn.trim_end()
-    );
+    let drawn = drawn.trim_end();
+    // A white edge lifts the line off dark pits.
+    for (colour, wide) in [("#ffffff", 6), ("#0b5cad", 3)] {
+        let _ = writeln!(
+            svg,
+            "<path d=\"{drawn}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"{wide}\" stroke-linecap=\"round\" stroke-linejoin=\"round\"/>"
+        );
+    }
 }
 
 fn key(svg: &mut String, thresholds: &Thresholds, y: f64) {
@@ -167,16 +247,37 @@ fn key(svg: &mut String, thresholds: &Thresholds, y: f64) {
     let dressing = follows + thresholds.dressing_takes_mm;
     let entries = [
         (COLOURS[1], format!("to {follows:.2} mm: the hose follows")),
-        (COLOURS[2], format!("to {dressing:.2} mm: polishing reaches it")),
+        (
+            COLOURS[2],
+            format!("to {dressing:.2} mm: polishing reaches it"),
+        ),
         (COLOURS[3], "deeper".to_owned()),
     ];
-    for ((colour, label), x) in entries.iter().zip([LEFT, LEFT + 230.0, LEFT + 490.0]) {
-        rect(svg, x, y - 13.0, 18.0, 16.0, &format!("fill=\"{colour}\" stroke=\"#1f2328\""));
+    for ((colour, label), x) in entries.iter().zip([LEFT, LEFT + 260.0, LEFT + 540.0]) {
+        rect(
+            svg,
+            x,
+            y - 13.0,
+            18.0,
+            16.0,
+            &format!("fill=\"{colour}\" stroke=\"#1f2328\""),
+        );
         words(svg, x + 26.0, y, "", label);
     }
-    line(svg, (LEFT, y + 28.0), (LEFT + 18.0, y + 28.0), "stroke=\"#0b5cad\" stroke-width=\"3\"");
+    line(
+        svg,
+        (LEFT, y + 28.0),
+        (LEFT + 18.0, y + 28.0),
+        "stroke=\"#0b5cad\" stroke-width=\"3\"",
+    );
     words(svg, LEFT + 26.0, y + 33.0, "", "channel under a clamp");
-    words(svg, LEFT + 230.0, y + 33.0, "font-size=\"12\"", "Limits are engineering judgement: no published limit is known.");
+    words(
+        svg,
+        LEFT + 260.0,
+        y + 33.0,
+        "font-size=\"12\"",
+        "Limits are engineering judgement: no published limit is known.",
+    );
 }
 
 fn rect(svg: &mut String, x: f64, y: f64, wide: f64, tall: f64, style: &str) {

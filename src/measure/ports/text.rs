@@ -20,7 +20,7 @@ pub fn text(port: &Port, found: &Examination, thresholds: &Thresholds) -> String
         drawn.push_str(text.trim_end());
         drawn.push('\n');
     };
-    line("  mm   0°             90°            180°           270°          360°");
+    line("   mm 0°             90°            180°           270°         360°");
     line("     ╭ open end, wet side");
     if let Some([from, _]) = port.bead_mm {
         line(&format!("{from:5.1}│{}│ bead", "=".repeat(AROUND)));
@@ -33,27 +33,40 @@ pub fn text(port: &Port, found: &Examination, thresholds: &Thresholds) -> String
         for at in 0..AROUND {
             // Every cell is in one column of the drawing, every column has a cell.
             let start = at * land.columns() / AROUND;
-            let end = ((at + 1) * land.columns() / AROUND).max(start + 1).min(land.columns());
+            let end = ((at + 1) * land.columns() / AROUND)
+                .max(start + 1)
+                .min(land.columns());
             let deepest = rows
                 .clone()
                 .flat_map(|row| (start..end).map(move |column| (row, column)))
                 .map(|(row, column)| land.depth(row, column))
                 .fold(0.0, f64::max);
-            let channel = ways.iter().any(|placement| {
-                placement.crossing.is_open()
-                    && placement.crossing.way.iter().any(|(row, column)| {
-                        rows.contains(row) && (start..end).contains(column)
-                    })
+            let channel =
+                ways.iter().any(|placement| {
+                    placement.crossing.is_open()
+                        && placement.crossing.way.iter().any(|(row, column)| {
+                            rows.contains(row) && (start..end).contains(column)
+                        })
+                });
+            row.push(if channel {
+                '*'
+            } else {
+                mark(deepest, thresholds)
             });
-            row.push(if channel { '*' } else { mark(deepest, thresholds) });
         }
         row.push('│');
-        let pressed = |placement: &Placement| placement.rows.start < rows.end && placement.rows.end > rows.start;
+        let pressed = |placement: &Placement| {
+            placement.rows.start < rows.end && placement.rows.end > rows.start
+        };
         if pressed(found.clamp()) {
             row.push('█');
         }
         if found.found.as_ref().is_some_and(pressed) {
-            row.push_str(if pressed(found.clamp()) { "▒" } else { " ▒" });
+            row.push_str(if pressed(found.clamp()) {
+                "▒"
+            } else {
+                " ▒"
+            });
         }
         line(&row);
     }

@@ -81,7 +81,8 @@ impl Unit for PressureUnit {
     }
 
     fn impossible(base: f64) -> Option<&'static str> {
-        (base <= -101.325).then_some("nothing lies below an absolute vacuum (-101.3 kPa, -14.7 psi)")
+        (base <= -101.325)
+            .then_some("nothing lies below an absolute vacuum (-101.3 kPa, -14.7 psi)")
     }
 }
 
@@ -199,12 +200,33 @@ impl Unit for VolumeUnit {
 
     fn spellings(self) -> &'static [&'static str] {
         match self {
-            Self::Millilitre => &["ml", "millilitre", "millilitres", "milliliter", "milliliters", "cm3", "cm³", "cc"],
+            Self::Millilitre => &[
+                "ml",
+                "millilitre",
+                "millilitres",
+                "milliliter",
+                "milliliters",
+                "cm3",
+                "cm³",
+                "cc",
+            ],
             Self::Litre => &["l", "litre", "litres", "liter", "liters"],
             Self::UsPint => &["us pint", "us pints", "us pt"],
-            Self::ImperialPint => &["imperial pint", "imperial pints", "imp pint", "imp pints", "imp pt"],
+            Self::ImperialPint => &[
+                "imperial pint",
+                "imperial pints",
+                "imp pint",
+                "imp pints",
+                "imp pt",
+            ],
             Self::UsGallon => &["us gallon", "us gallons", "us gal"],
-            Self::ImperialGallon => &["imperial gallon", "imperial gallons", "imp gallon", "imp gallons", "imp gal"],
+            Self::ImperialGallon => &[
+                "imperial gallon",
+                "imperial gallons",
+                "imp gallon",
+                "imp gallons",
+                "imp gal",
+            ],
         }
     }
 

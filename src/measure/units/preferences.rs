@@ -3,7 +3,9 @@
 use std::str::FromStr;
 
 use crate::measure::units::UnitError;
-use crate::measure::units::kinds::{PressureUnit, RateUnit, TemperatureUnit, TimeUnit, Unit, VolumeUnit};
+use crate::measure::units::kinds::{
+    PressureUnit, RateUnit, TemperatureUnit, TimeUnit, Unit, VolumeUnit,
+};
 use crate::measure::units::read::find;
 
 /// The units that a reader likes. The default is metric: kPa, °C, L.
@@ -98,13 +100,19 @@ impl Preferences {
     pub fn rate(&self, ml_per_min: f64, give_or_take: f64) -> String {
         let unit = self.rate_unit();
         let number = rounded(unit.of_base(ml_per_min), unit.of_base(give_or_take));
-        format!("{number} {}/{}", unit.volume.name(number == "1"), unit.per.name())
+        format!(
+            "{number} {}/{}",
+            unit.volume.name(number == "1"),
+            unit.per.name()
+        )
     }
 
     /// The unit in which rates are printed.
     pub fn rate_unit(&self) -> RateUnit {
         let (volume, per) = match self.volume {
-            VolumeUnit::Millilitre | VolumeUnit::Litre => (VolumeUnit::Millilitre, TimeUnit::Minute),
+            VolumeUnit::Millilitre | VolumeUnit::Litre => {
+                (VolumeUnit::Millilitre, TimeUnit::Minute)
+            }
             VolumeUnit::UsPint | VolumeUnit::UsGallon => (VolumeUnit::UsPint, TimeUnit::Hour),
             VolumeUnit::ImperialPint | VolumeUnit::ImperialGallon => {
                 (VolumeUnit::ImperialPint, TimeUnit::Hour)
@@ -136,11 +144,23 @@ pub fn rounded(value: f64, give_or_take: f64) -> String {
     let exponent = (step * (1.0 + 1e-9)).log10().floor().clamp(-6.0, 12.0);
     let unit = 10_f64.powf(exponent);
     let decimals = if exponent < 0.0 { -exponent } else { 0.0 };
-    let whole = if exponent > 0.0 { (value / unit).round() * unit } else { value };
+    let whole = if exponent > 0.0 {
+        (value / unit).round() * unit
+    } else {
+        value
+    };
     // `decimals` lies between 0 and 6.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number from 0 to 6")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a whole number from 0 to 6"
+    )]
     let text = format!("{whole:.*}", decimals as usize);
-    if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') {
+    if text
+        .trim_start_matches('-')
+        .chars()
+        .all(|c| c == '0' || c == '.')
+    {
         text.trim_start_matches('-').to_owned()
     } else {
         text

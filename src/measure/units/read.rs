@@ -1,7 +1,9 @@
 //! Texts → base units.
 
-use crate::measure::units::kinds::{PressureUnit, RateUnit, TemperatureUnit, TimeUnit, Unit, VolumeUnit};
 use crate::measure::units::UnitError;
+use crate::measure::units::kinds::{
+    PressureUnit, RateUnit, TemperatureUnit, TimeUnit, Unit, VolumeUnit,
+};
 
 /// A pressure above the atmosphere, in kPa.
 ///
@@ -38,7 +40,8 @@ pub fn rate_ml_per_min(text: &str) -> Result<f64, UnitError> {
         text: text.trim().to_owned(),
         unit: unit.to_owned(),
         of: "rate",
-        known: "mL/min, L/hour, L/day, L/week and the same with US or imperial pints or gallons".to_owned(),
+        known: "mL/min, L/hour, L/day, L/week and the same with US or imperial pints or gallons"
+            .to_owned(),
     };
     if unit.is_empty() {
         if value == 0.0 {
@@ -96,7 +99,9 @@ fn read<U: Unit>(text: &str, zero: Zero) -> Result<f64, UnitError> {
             choices: choices.join(" or "),
         });
     }
-    if let Some(error) = two_kinds(text, value, &unit).filter(|_| U::QUANTITY == VolumeUnit::QUANTITY) {
+    if let Some(error) =
+        two_kinds(text, value, &unit).filter(|_| U::QUANTITY == VolumeUnit::QUANTITY)
+    {
         return Err(error);
     }
     let Some(found) = find::<U>(&unit) else {
@@ -127,7 +132,9 @@ pub(super) fn find<U: Unit>(spelling: &str) -> Option<U> {
 fn two_kinds(text: &str, value: f64, unit: &str) -> Option<UnitError> {
     let (unit, us, imperial) = match unit {
         "pint" | "pints" | "pt" => ("pint", VolumeUnit::UsPint, VolumeUnit::ImperialPint),
-        "gallon" | "gallons" | "gal" => ("gallon", VolumeUnit::UsGallon, VolumeUnit::ImperialGallon),
+        "gallon" | "gallons" | "gal" => {
+            ("gallon", VolumeUnit::UsGallon, VolumeUnit::ImperialGallon)
+        }
         _ => return None,
     };
     let with = |unit: VolumeUnit| format!("{value} {}", unit.name(value == 1.0));
@@ -166,6 +173,10 @@ fn split(text: &str, example: &'static str) -> Result<(f64, String), UnitError> 
         return Err(no_number());
     }
     let negative = text.starts_with(['-', '\u{2212}']);
-    let unit = rest.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+    let unit = rest
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ")
+        .to_lowercase();
     Ok((if negative { -value } else { value }, unit))
 }
