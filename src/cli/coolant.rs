@@ -5,12 +5,13 @@ use serde_json::{Map, Value, json};
 
 use crate::cli::Desk;
 use crate::cli::args::Args;
-use crate::cli::args_measure::CoolantArgs;
+use crate::cli::args_measure::{CoolantArgs, GlycolWord};
 use crate::cli::failure::Failure;
 use crate::measure::coolant::{
-    Basis, CoolantError, Filling, Glycol, Mixture, Strength, StrengthBand, after_topping_up,
-    atmosphere_kpa, from_hydrometer, from_refractometer, goes_needed, liquid_lost_ml,
-    propylene_on_ethylene_scale, replace_ml, topping_strength, warnings,
+    Basis, CoolantError, Filling, Glycol, Mixture, OTHER_SCALE_KNOWN_TO_K, SCALE_READ_TO_K,
+    Strength, StrengthBand, after_topping_up, atmosphere_kpa, from_hydrometer, from_refractometer,
+    goes_needed, liquid_lost_ml, propylene_on_ethylene_scale, replace_ml, topping_strength,
+    warnings,
 };
 use crate::show::Page;
 
@@ -84,12 +85,12 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &CoolantArgs) -> Result<
 /// The strength, as given or from an instrument.
 fn strength(of: &CoolantArgs, glycol: Glycol, basis: Basis) -> Result<Strength, Failure> {
     if let Some(shown_c) = of.refractometer {
-        let freeze_c = if of.ethylene_scale && glycol == Glycol::Propylene {
-            propylene_on_ethylene_scale(shown_c)?
+        return Ok(if other_scale(of) {
+            let freeze_c = propylene_on_ethylene_scale(shown_c)?;
+            from_refractometer(glycol, basis, freeze_c, OTHER_SCALE_KNOWN_TO_K)?
         } else {
-            shown_c
-        };
-        return Ok(from_refractometer(glycol, basis, freeze_c)?);
+            from_refractometer(glycol, basis, shown_c, SCALE_READ_TO_K)?
+        });
     }
     if let Some(gravity) = of.hydrometer {
         return Ok(from_hydrometer(
@@ -108,6 +109,11 @@ fn strength(of: &CoolantArgs, glycol: Glycol, basis: Basis) -> Result<Strength, 
         lowest: percent,
         highest: percent,
     })
+}
+
+/// Whether the reading comes from a scale for the other glycol.
+fn other_scale(of: &CoolantArgs) -> bool {
+    of.ethylene_scale && of.glycol == GlycolWord::Propylene
 }
 
 fn heading(told: &mut Told, glycol: Glycol, basis: Basis, strength: &Strength) {
@@ -186,6 +192,12 @@ fn properties(told: &mut Told, of: &CoolantArgs, mixture: &Mixture) -> Result<()
         told.put("expansion_room_ml", json!(room_ml));
     }
     told.item(&text);
+    if let Some(shown_c) = of.refractometer.filter(|_| other_scale(of)) {
+        told.page.caution(&format!(
+            "The ethylene scale shows {}: propylene glycol protects less than that scale says. Known to ±{OTHER_SCALE_KNOWN_TO_K:.0} K only; a scale for propylene is better.",
+            likes.temperature(shown_c, KNOWN_TO_K)
+        ));
+    }
     told.put("freeze_c", json!(freeze_c));
     told.put("absolute_kpa", json!(absolute_kpa));
     told.put("boil_c", json!(boil_c));

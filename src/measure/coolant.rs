@@ -28,7 +28,10 @@ use thiserror::Error;
 
 pub use advice::{StrengthBand, Warning, warnings};
 pub use boiling::{atmosphere_kpa, water_saturation_c, water_saturation_kpa};
-pub use instrument::{Strength, from_hydrometer, from_refractometer, propylene_on_ethylene_scale};
+pub use instrument::{
+    OTHER_SCALE_KNOWN_TO_K, SCALE_READ_TO_K, Strength, from_hydrometer, from_refractometer,
+    propylene_on_ethylene_scale,
+};
 pub use mixing::{
     Filling, after_topping_up, goes_needed, liquid_lost_ml, replace_ml, topping_strength,
 };

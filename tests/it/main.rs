@@ -12,6 +12,7 @@ mod job_file;
 mod job_resolve;
 mod job_store;
 mod layers;
+mod measure_commands;
 mod measure_coolant;
 mod measure_ports;
 mod measure_units;

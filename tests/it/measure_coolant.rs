@@ -4,9 +4,10 @@
 use std::path::Path;
 
 use seepwise::measure::coolant::{
-    Basis, CoolantError, Filling, Glycol, Mixture, StrengthBand, Warning, after_topping_up,
-    atmosphere_kpa, from_hydrometer, from_refractometer, goes_needed, liquid_lost_ml,
-    propylene_on_ethylene_scale, replace_ml, topping_strength, warnings, water_saturation_c,
+    Basis, CoolantError, Filling, Glycol, Mixture, SCALE_READ_TO_K, StrengthBand, Warning,
+    after_topping_up, atmosphere_kpa, from_hydrometer, from_refractometer, goes_needed,
+    liquid_lost_ml, propylene_on_ethylene_scale, replace_ml, topping_strength, warnings,
+    water_saturation_c,
 };
 use seepwise::measure::units::{pressure_kpa, temperature_c};
 
@@ -37,7 +38,7 @@ fn number(text: &str) -> f64 {
     text.parse().unwrap()
 }
 
-/// Published: Melinder 2010 as computed by CoolProp 8.0.0.
+/// Published: Melinder 2010 as computed by `CoolProp` 8.0.0.
 #[test]
 fn pure_glycol_agrees_with_the_library() {
     let mut seen = 0;
@@ -77,7 +78,7 @@ fn pure_glycol_agrees_with_the_library() {
     assert!(seen > 40, "{seen}");
 }
 
-/// Published: ASHRAE 2001 as computed by CoolProp 8.0.0.
+/// Published: ASHRAE 2001 as computed by `CoolProp` 8.0.0.
 #[test]
 fn inhibited_glycol_agrees_with_the_library() {
     let mut seen = 0;
@@ -366,33 +367,42 @@ fn thin_mixtures_lie_between_water_and_the_table() {
 /// Both directions must agree; the values are those of the published series.
 #[test]
 fn strength_from_a_freeze_point_scale() {
-    let eg = from_refractometer(Glycol::Ethylene, Basis::Concentrate, -37.11).unwrap();
+    let eg = from_refractometer(
+        Glycol::Ethylene,
+        Basis::Concentrate,
+        -37.11,
+        SCALE_READ_TO_K,
+    )
+    .unwrap();
     near(eg.percent, 50.0, 0.1);
     assert!(eg.lowest < 50.0 && eg.highest > 50.0 && eg.highest - eg.lowest < 2.0);
     near(
-        from_refractometer(Glycol::Ethylene, Basis::Pure, -26.74)
+        from_refractometer(Glycol::Ethylene, Basis::Pure, -26.74, SCALE_READ_TO_K)
             .unwrap()
             .percent,
         40.0,
         0.1,
     );
     near(
-        from_refractometer(Glycol::Propylene, Basis::Pure, -20.6)
+        from_refractometer(Glycol::Propylene, Basis::Pure, -20.6, SCALE_READ_TO_K)
             .unwrap()
             .percent,
         40.0,
         1.0,
     );
     near(
-        from_refractometer(Glycol::Ethylene, Basis::Concentrate, 0.0)
+        from_refractometer(Glycol::Ethylene, Basis::Concentrate, 0.0, SCALE_READ_TO_K)
             .unwrap()
             .percent,
         0.0,
         0.2,
     );
-    let off = from_refractometer(Glycol::Ethylene, Basis::Concentrate, -60.0).unwrap_err();
+    let off = from_refractometer(Glycol::Ethylene, Basis::Concentrate, -60.0, SCALE_READ_TO_K)
+        .unwrap_err();
     assert!(off.to_string().contains("do not add water"), "{off}");
-    assert!(from_refractometer(Glycol::Ethylene, Basis::Concentrate, 5.0).is_err());
+    assert!(
+        from_refractometer(Glycol::Ethylene, Basis::Concentrate, 5.0, SCALE_READ_TO_K).is_err()
+    );
 }
 
 /// From memory: an ethylene scale shows propylene as better protected than it is, more so the

@@ -1,7 +1,7 @@
 //! Boiling under pressure: Raoult's law over the vapour pressures of water and glycol.
 //!
-//! x_w·p_w(T) + x_g·p_g(T) = p, with mole fractions x. Water: IAPWS Industrial Formulation 1997,
-//! region 4. Glycols: Antoine equations with constants from memory of the NIST Chemistry WebBook.
+//! `x_w·p_w(T) + x_g·p_g(T) = p`, with mole fractions x. Water: IAPWS Industrial Formulation 1997,
+//! region 4. Glycols: Antoine equations with constants from memory of the NIST chemistry tables.
 
 use crate::measure::coolant::correlation::ZERO_C_IN_K;
 use crate::measure::coolant::{CoolantError, Glycol, Mixture};

@@ -4,9 +4,9 @@
 //!   International Institute of Refrigeration, 2010: mass fraction 0 to 0.60, from the freezing
 //!   point to 100 °C.
 //! - *Inhibited*: the tables of the ASHRAE Handbook, Fundamentals, 2001, by volume, 0.10 to 0.60,
-//!   -35 to 100 °C, as fitted by the library CoolProp (`AEG`, `APG`).
+//!   -35 to 100 °C, as fitted by the library `CoolProp` (`AEG`, `APG`).
 //!
-//! Both forms are p(x, T) = Σ a_ij (T − T_mid)^i (x − x_mid)^j; viscosity is the exponential of
+//! Both forms are `p(x, T) = Σ a_ij (T − T_mid)^i (x − x_mid)^j`; viscosity is the exponential of
 //! such a sum, and so is the ASHRAE freezing point. `tests/reference/check_coolant.py` compares
 //! them with the library.
 

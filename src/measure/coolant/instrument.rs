@@ -23,8 +23,13 @@ pub struct Strength {
     pub highest: f64,
 }
 
-/// Strength from a refractometer that shows the freeze point of *this* glycol, read to ± 1 K
-/// (ASTM D3321 reads to 1 °C, from memory).
+/// What a freeze-point scale is read to, in K (ASTM D3321 reads to 1 °C, from memory).
+pub const SCALE_READ_TO_K: f64 = 1.0;
+/// What [`propylene_on_ethylene_scale`] is known to, in K: author's judgement.
+pub const OTHER_SCALE_KNOWN_TO_K: f64 = 2.0;
+
+/// Strength from a freeze point of *this* glycol that is known to ± `known_to_k`, for a
+/// refractometer [`SCALE_READ_TO_K`].
 ///
 /// # Errors
 /// A reading that no mixture has.
@@ -32,8 +37,8 @@ pub fn from_refractometer(
     glycol: Glycol,
     basis: Basis,
     freeze_c: f64,
+    known_to_k: f64,
 ) -> Result<Strength, CoolantError> {
-    const READ_TO_K: f64 = 1.0;
     let highest = Mixture::highest_percent(glycol, basis);
     let at = |freeze_c: f64| {
         strength_at(glycol, basis, highest, |mixture| {
@@ -47,16 +52,16 @@ pub fn from_refractometer(
         reading: format!("freeze point {freeze_c:.1} °C"),
         hint,
     };
-    if freeze_c > READ_TO_K {
+    if freeze_c > known_to_k {
         return Err(off_scale(TOO_WEAK));
     }
-    if freeze_c < strongest - READ_TO_K {
+    if freeze_c < strongest - known_to_k {
         return Err(off_scale(TOO_STRONG));
     }
     Ok(Strength {
         percent: at(freeze_c.min(0.0)),
-        lowest: at(freeze_c + READ_TO_K),
-        highest: at(freeze_c - READ_TO_K),
+        lowest: at(freeze_c + known_to_k),
+        highest: at(freeze_c - known_to_k),
     })
 }
 
@@ -66,12 +71,12 @@ pub fn from_refractometer(
 /// Both glycols bend light nearly alike, but propylene protects less: the scale promises too
 /// much. The prism sees one refractive index; it belongs to one mixture of each glycol by the
 /// Lorentz–Lorenz rule, (n² − 1)/(n² + 2) = ρ Σ wᵢ rᵢ, with the densities of Melinder 2010 at
-/// 20 °C. Inhibitors are left out of account: take it as ± 2 K.
+/// 20 °C. Inhibitors are left out of account: take it as ± [`OTHER_SCALE_KNOWN_TO_K`].
 ///
 /// # Errors
 /// A reading that no mixture of water and either glycol has.
 pub fn propylene_on_ethylene_scale(shown_c: f64) -> Result<f64, CoolantError> {
-    let seen = from_refractometer(Glycol::Ethylene, Basis::Pure, shown_c)?;
+    let seen = from_refractometer(Glycol::Ethylene, Basis::Pure, shown_c, SCALE_READ_TO_K)?;
     let index = refraction(
         Glycol::Ethylene,
         Glycol::Ethylene.mass_fraction(seen.percent / 100.0),

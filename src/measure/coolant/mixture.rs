@@ -101,7 +101,7 @@ impl Mixture {
 
     /// Where the first ice forms, in °C.
     pub fn freeze_c(&self) -> f64 {
-        self.read(|series, x| series.freeze_c(x)).min(0.0)
+        self.read(Correlation::freeze_c).min(0.0)
     }
 
     /// Density in kg/m³.

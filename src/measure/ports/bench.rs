@@ -19,7 +19,7 @@ pub fn bench<'p>(
         match examine(port, thresholds) {
             Ok(found) => examined.push((port, found)),
             Err(errors) => {
-                wrong.extend(errors.into_iter().map(|error| (port.name.as_str(), error)))
+                wrong.extend(errors.into_iter().map(|error| (port.name.as_str(), error)));
             }
         }
     }

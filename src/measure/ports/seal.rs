@@ -72,9 +72,9 @@ pub fn crossing(land: &Land, rows: Range<usize>, follows_mm: f64) -> Option<Cros
     let mut best = vec![u64::MAX; count];
     let mut before = vec![usize::MAX; count];
     let mut open = BinaryHeap::new();
-    for column in 0..columns {
-        best[column] = nm(0.5 * land.row_mm * sound(rows.start, column));
-        open.push(Reverse((best[column], column)));
+    for (column, cost) in best.iter_mut().take(columns).enumerate() {
+        *cost = nm(0.5 * land.row_mm * sound(rows.start, column));
+        open.push(Reverse((*cost, column)));
     }
     while let Some(Reverse((cost, at))) = open.pop() {
         if cost > best[at] {

@@ -3,7 +3,7 @@
 /// kPa in one psi: pound-force over square inch (exact definitions of 1959).
 const KPA_PER_PSI: f64 = 6.894_757_293_168_361;
 /// mL in one US gallon: 231 cubic inches (exact).
-const ML_PER_US_GALLON: f64 = 3785.411_784;
+const ML_PER_US_GALLON: f64 = 3_785.411_784;
 /// mL in one imperial gallon (exact).
 const ML_PER_IMPERIAL_GALLON: f64 = 4546.09;
 

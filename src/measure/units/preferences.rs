@@ -54,17 +54,12 @@ impl FromStr for Preferences {
                         volume: VolumeUnit::ImperialGallon,
                     }
                 }
-                unit => {
-                    if let Some(unit) = find(unit) {
-                        read.pressure = unit;
-                    } else if let Some(unit) = find(unit) {
-                        read.temperature = unit;
-                    } else if let Some(unit) = find(unit) {
-                        read.volume = unit;
-                    } else {
-                        return Err(UnitError::UnknownPreference { word });
-                    }
-                }
+                unit => match (find(unit), find(unit), find(unit)) {
+                    (Some(pressure), _, _) => read.pressure = pressure,
+                    (_, Some(temperature), _) => read.temperature = temperature,
+                    (_, _, Some(volume)) => read.volume = volume,
+                    (None, None, None) => return Err(UnitError::UnknownPreference { word }),
+                },
             }
         }
         Ok(read)

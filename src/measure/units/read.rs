@@ -76,7 +76,7 @@ pub fn rate_ml_per_min(text: &str) -> Result<f64, UnitError> {
 }
 
 /// Whether a bare 0 means the same in all units.
-#[derive(PartialEq)]
+#[derive(Clone, Copy, PartialEq)]
 enum Zero {
     NeedsUnit,
     NeedsNoUnit,
@@ -92,7 +92,7 @@ fn read<U: Unit>(text: &str, zero: Zero) -> Result<f64, UnitError> {
         let choices: Vec<String> = U::ALL
             .iter()
             .take(3)
-            .map(|unit| format!("{written} {}", unit.name(value == 1.0)))
+            .map(|unit| format!("{written} {}", unit.name(is_one(value))))
             .collect();
         return Err(UnitError::NoUnit {
             text: written,
@@ -120,6 +120,11 @@ fn read<U: Unit>(text: &str, zero: Zero) -> Result<f64, UnitError> {
     }
 }
 
+/// Whether a unit's name stands in the singular.
+fn is_one(value: f64) -> bool {
+    (value - 1.0).abs() < f64::EPSILON
+}
+
 /// The unit of a spelling in small letters.
 pub(super) fn find<U: Unit>(spelling: &str) -> Option<U> {
     U::ALL
@@ -137,7 +142,7 @@ fn two_kinds(text: &str, value: f64, unit: &str) -> Option<UnitError> {
         }
         _ => return None,
     };
-    let with = |unit: VolumeUnit| format!("{value} {}", unit.name(value == 1.0));
+    let with = |unit: VolumeUnit| format!("{value} {}", unit.name(is_one(value)));
     Some(UnitError::TwoKinds {
         text: text.trim().to_owned(),
         unit,
