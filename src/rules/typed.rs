@@ -189,7 +189,16 @@ impl<'de> Deserializer<'de> for At<'de> {
                 rest: entries.iter(),
                 value: None,
             }),
-            Value::List(items) => visitor.visit_seq(Items(items.iter())),
+            Value::List(items) => {
+                let mut rest = Items(items.iter());
+                visitor.visit_seq(&mut rest).and_then(|read| {
+                    // A pair does not ask for a third value: it must not go unseen.
+                    rest.0.next().map_or(Ok(read), |surplus| {
+                        let message = "the list has more values than belong here".to_owned();
+                        Err(Misfit::new(codes::WRONG_KIND, message).at(surplus.span))
+                    })
+                })
+            }
             Value::Scalar { .. } if self.0.is_nothing() => visitor.visit_unit(),
             Value::Scalar { text, .. } => visitor.visit_str(text),
         }

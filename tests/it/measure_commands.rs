@@ -220,7 +220,8 @@ fn a_port_file_is_read_strictly() {
         ),
         ("alloy", "gold", "bad.yaml:3:11"),
         ("depth_mm: 0.6", "depth_mm: .nan", "bad.yaml:11:"),
-        ("[2, 5]", "[2, 5, 7]", "bad.yaml:5:10"),
+        ("[2, 5]", "[2, 5, 7]", "bad.yaml:5:17"),
+        ("[2, 5]", "[2]", "bad.yaml:5:10"),
         ("land_end_mm: 30\n", "", "land_end_mm"),
         ("[14, 30]", "[30, 14]", "smaller value first"),
     ] {
