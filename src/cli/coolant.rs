@@ -185,10 +185,8 @@ fn properties(told: &mut Told, of: &CoolantArgs, mixture: &Mixture) -> Result<()
     );
     if let Some(system_ml) = of.system {
         let room_ml = mixture.expansion_room_ml(system_ml, cold_c, of.hot)?;
-        text.push_str(&format!(
-            ": leave room for {} above the cold mark",
-            likes.volume(room_ml, room_ml * 0.05)
-        ));
+        let room = likes.volume(room_ml, room_ml * 0.05);
+        text = format!("{text}: leave room for {room} above the cold mark");
         told.put("expansion_room_ml", json!(room_ml));
     }
     told.item(&text);

@@ -37,9 +37,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PortArgs) -> Result<boo
         };
         save(path, &svg(port, found, &thresholds))?;
     }
-    let viscosity = Mixture::new(Glycol::Ethylene, Basis::Concentrate, 50.0)
-        .and_then(|mixture| mixture.viscosity_mpa_s(HOT_C))
-        .map_err(|error: CoolantError| Failure::usage(error.to_string()))?;
+    let (viscosity, density) = hot_coolant()?;
     let leak = |found: &Examination, placement: &Placement| {
         leak_at_most(
             &found.land,
@@ -47,6 +45,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PortArgs) -> Result<boo
             thresholds.hose_follows_mm,
             of.pressure,
             viscosity,
+            density,
         )
     };
     let usable = sorted.iter().all(|(_, found)| found.grade != Grade::Scrap);
@@ -100,9 +99,8 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PortArgs) -> Result<boo
         page.blank();
         desk.put(page.text())?;
         // Drawn as it is: wrapping would spoil it.
-        desk.put(&text(port, found, &thresholds))?;
+        desk.put(&format!("{}\n", text(port, found, &thresholds)))?;
         let mut page = desk.page();
-        page.blank();
         page.heading("What to do");
         for step in found.grade.steps() {
             page.item("·", step);
@@ -121,6 +119,12 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PortArgs) -> Result<boo
     page.aside("Give one file to see its drawing and what to do.");
     desk.put(page.text())?;
     Ok(usable)
+}
+
+/// Viscosity in mPa·s and density in kg/m³ of half-and-half, hot.
+fn hot_coolant() -> Result<(f64, f64), CoolantError> {
+    let half = Mixture::new(Glycol::Ethylene, Basis::Concentrate, 50.0)?;
+    Ok((half.viscosity_mpa_s(HOT_C)?, half.density(HOT_C)?))
 }
 
 fn save(path: &Path, drawing: &str) -> Result<(), Failure> {

@@ -152,7 +152,7 @@ proptest! {
         let land = Land::new(0.0, 1.0, 1.0, &depths);
         let found = crossing(&land, 0..6, 0.1).unwrap();
         prop_assert_eq!(found.is_open(), flooded(&cells));
-        prop_assert_eq!(leak_at_most(&land, 0..6, 0.1, 80.0, 4.0) > 0.0, flooded(&cells));
+        prop_assert_eq!(leak_at_most(&land, 0..6, 0.1, 80.0, 4.0, 1060.0) > 0.0, flooded(&cells));
         prop_assert!(found.sound_mm <= 6.0);
         prop_assert_eq!(found.way.first().unwrap().0, 0);
         prop_assert_eq!(found.way.last().unwrap().0, 5);
@@ -217,13 +217,40 @@ fn a_straight_pit_leaks_as_its_slot() {
         .collect();
     let land = Land::new(0.0, 1.0, 1.0, &depths);
     let slot = slot_flow(2.0, 0.05, 20.0, 82.737, 3.980, 1068.3).ml_per_min;
-    near(leak_at_most(&land, 0..20, 0.1, 82.737, 3.980), slot, 1e-9);
+    near(
+        leak_at_most(&land, 0..20, 0.1, 82.737, 3.980, 1068.3),
+        slot,
+        1e-9,
+    );
     near(slot, 1.299, 0.001);
     // A dead end beside it adds nothing.
     let mut with_dead_end = depths.clone();
     with_dead_end[0][30] = 0.15;
     let land = Land::new(0.0, 1.0, 1.0, &with_dead_end);
-    near(leak_at_most(&land, 0..20, 0.1, 82.737, 3.980), slot, 1e-9);
+    near(
+        leak_at_most(&land, 0..20, 0.1, 82.737, 3.980, 1068.3),
+        slot,
+        1e-9,
+    );
+}
+
+/// Bernoulli, by hand: 4 mm × 0.4 mm at 100 kPa and 1000 kg/m³ pass at most
+/// 1.6e-6 m² × √200 m/s = 2.263e-5 m³/s = 1357.6 mL/min, whatever the laminar formula says.
+#[test]
+fn a_wide_channel_is_bounded_by_pressure_alone() {
+    let depths: Vec<Vec<f64>> = (0..5)
+        .map(|_| {
+            (0..40)
+                .map(|column| if column < 4 { 0.5 } else { 0.0 })
+                .collect()
+        })
+        .collect();
+    let land = Land::new(0.0, 1.0, 1.0, &depths);
+    near(
+        leak_at_most(&land, 0..5, 0.1, 100.0, 0.8, 1000.0),
+        1357.6,
+        0.1,
+    );
 }
 
 fn port() -> Port {

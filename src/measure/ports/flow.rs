@@ -52,12 +52,15 @@ pub fn slot_flow(
 /// Only cells joined to both edges count. Each row of them is taken as one slot as wide as its
 /// cells, and the rows follow one another; sideways flow within a row is taken as free, which
 /// overstates (the upper bound of the network). The hose fills each cell down to `follows_mm`.
+/// Where the channel is so wide that the flow would not be laminar, the bound is what pressure
+/// alone can drive through the narrowest row without any friction, A·√(2·Δp/ρ) (Bernoulli).
 pub fn leak_at_most(
     land: &Land,
     rows: Range<usize>,
     follows_mm: f64,
     pressure_kpa: f64,
     viscosity_mpa_s: f64,
+    density: f64,
 ) -> f64 {
     let rows = rows.start..rows.end.min(land.rows());
     if rows.is_empty() {
@@ -67,21 +70,26 @@ pub fn leak_at_most(
         reached(land, &rows, rows.start, follows_mm),
         reached(land, &rows, rows.end - 1, follows_mm),
     );
-    let mut resistance = 0.0;
+    let (mut resistance, mut narrowest_mm2) = (0.0, f64::INFINITY);
     for row in rows.clone() {
-        let conductance: f64 = (0..land.columns())
-            .filter(|column| {
-                let at = (row - rows.start) * land.columns() + column;
-                wet[at] && dry[at]
-            })
-            .map(|column| land.column_mm * (land.depth(row, column) - follows_mm).powi(3))
-            .sum();
+        let (mut conductance, mut area_mm2) = (0.0, 0.0);
+        for column in 0..land.columns() {
+            let at = (row - rows.start) * land.columns() + column;
+            if wet[at] && dry[at] {
+                let gap_mm = land.depth(row, column) - follows_mm;
+                conductance += land.column_mm * gap_mm.powi(3);
+                area_mm2 += land.column_mm * gap_mm;
+            }
+        }
         if conductance <= 0.0 {
             return 0.0;
         }
         resistance += land.row_mm / conductance;
+        narrowest_mm2 = narrowest_mm2.min(area_mm2);
     }
-    FACTOR * pressure_kpa / viscosity_mpa_s / resistance
+    let laminar = FACTOR * pressure_kpa / viscosity_mpa_s / resistance;
+    let metres_per_second = (2.0 * pressure_kpa * 1e3 / density).sqrt();
+    laminar.min(narrowest_mm2 * 1e-6 * metres_per_second * 6e7)
 }
 
 /// Which cells deeper than the hose follows are joined to one row.
