@@ -6,6 +6,8 @@
 pub mod chance;
 pub mod ids;
 
+pub mod measure;
+
 pub mod infer;
 
 pub mod notice;

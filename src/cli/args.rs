@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
+use crate::cli::args_measure::{CoolantArgs, PortArgs};
+
 /// Finds where an engine's coolant goes, one check at a time.
 #[derive(Debug, Parser)]
 #[command(
@@ -46,6 +48,10 @@ pub(super) enum Command {
     Graph(GraphArgs),
     /// What this shop lacks and who works in it, kept once for all jobs
     Shop(ShopArgs),
+    /// Coolant: strength, freeze and boiling point, expansion, how much to drain and fill
+    Coolant(CoolantArgs),
+    /// Hose ports: whether pits make a channel under the clamp, and what to do
+    Port(PortArgs),
 }
 
 /// Which case to look at: a job file, or a layout and findings.

@@ -4,12 +4,15 @@
 //! the writers and an exit code: 0 done, 1 the answer is "no", 2 bad usage or unreadable input.
 
 mod args;
+mod args_measure;
 mod ask;
+mod coolant;
 mod drill;
 mod failure;
 mod graph;
 mod layouts;
 mod next;
+mod port;
 mod rank;
 mod replay;
 mod rules;
@@ -121,6 +124,8 @@ pub fn run(
         Command::Layouts(of) => layouts::run(&mut desk, &args, of),
         Command::Graph(of) => graph::run(&mut desk, &args, of),
         Command::Shop(of) => shop::run(&mut desk, &args, of),
+        Command::Coolant(of) => coolant::run(&mut desk, &args, of),
+        Command::Port(of) => port::run(&mut desk, &args, of),
     };
     match done {
         Ok(true) | Err(Failure::Closed) => 0,

@@ -194,7 +194,7 @@ fn read_shop(surroundings: &Surroundings) -> Result<ShopFile, Failure> {
     }
 }
 
-fn read_file<T>(
+pub(super) fn read_file<T>(
     path: &Path,
     surroundings: &Surroundings,
     read: impl FnOnce(SourceId, &Sources) -> Result<T, Notices>,

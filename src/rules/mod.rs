@@ -18,6 +18,7 @@ mod passage;
 pub mod raw;
 pub mod read;
 pub mod suggest;
+pub mod typed;
 
 use std::path::Path;
 
