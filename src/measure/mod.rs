@@ -1,0 +1,5 @@
+//! Measurements: plain numbers in, plain numbers out. Imports nothing else of the crate.
+
+pub mod balance;
+pub mod hold;
+pub mod plan;
