@@ -20,14 +20,14 @@ const BOTH_WAYS: f64 = 4.0;
 /// Standard deviation of the leak, mL/min, as the fit would find it for a sound system read at the
 /// minutes of `hold`, with temperatures as known as `thermal` has them.
 pub(super) fn leak_spread(hold: &Hold, thermal: &Thermal, air: &AirEstimate, graduation_kpa: f64) -> f64 {
-    let first = Model::new(hold, thermal, air, graduation_kpa);
+    let first = Model::new(hold, thermal, air, graduation_kpa, 1.0);
     let mut sound = hold.clone();
     for (index, reading) in sound.readings.iter_mut().enumerate() {
         let gauge = first.vessel.gauge_after(first.expected[index], first.air_c[index]);
         reading.gauge_kpa = ((gauge / graduation_kpa).round() * graduation_kpa).max(0.0);
     }
     sound.readings[0].gauge_kpa = sound.readings[0].gauge_kpa.max(graduation_kpa);
-    let model = Model::new(&sound, thermal, air, graduation_kpa);
+    let model = Model::new(&sound, thermal, air, graduation_kpa, 1.0);
     rough(&model, USUAL_NOISE * graduation_kpa, &mut Sites::default()).spread
 }
 

@@ -254,52 +254,81 @@ pub(super) struct AirEstimate {
     pub per_stretch: f64,
     /// Standard deviation of its logarithm.
     pub ln_spread: f64,
+    /// Stretch of the hoses, middle and standard deviation, mL/kPa.
+    pub stretch: f64,
+    pub stretch_spread: f64,
 }
 
 /// A "known" volume is seldom better than this.
 const KNOWN_LN_SPREAD: f64 = 0.03;
 
-/// The air space as a few normal pieces in its logarithm, equally likely.
+/// The vessel in a few pieces, equally likely, each nearly normal: the air space in its logarithm,
+/// and the stretch in halves where it rules the vessel.
 pub(super) fn air_pieces(hold: &Hold, graduation_kpa: f64) -> Result<Vec<AirEstimate>, HoldError> {
     const WIDEST_PIECE: f64 = 0.45;
-    match hold.air {
-        AirSpace::Known(middle_ml) => Ok(vec![AirEstimate { middle_ml, per_stretch: 0.0, ln_spread: KNOWN_LN_SPREAD }]),
-        AirSpace::Between(low, high) => {
-            let width = (high / low).ln();
-            let pieces = (width / WIDEST_PIECE).ceil().clamp(1.0, 20.0);
-            let piece = width / pieces;
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-            let count = pieces as u32;
-            Ok((0..count)
-                .map(|index| AirEstimate {
-                    middle_ml: low * ((f64::from(index) + 0.5) * piece).exp(),
-                    per_stretch: 0.0,
-                    ln_spread: (piece / 12.0_f64.sqrt()).max(KNOWN_LN_SPREAD),
-                })
-                .collect())
-        }
-        AirSpace::Draw { drawn_ml, before_kpa, after_kpa } => {
-            let fall = before_kpa - after_kpa;
-            if fall < 0.9 * graduation_kpa {
-                return Err(HoldError::DrawTooSmall { drawn_ml, fall_kpa: fall });
-            }
-            let stretch = f64::midpoint(hold.stretch_ml_per_kpa.0, hold.stretch_ml_per_kpa.1);
-            let after_abs = after_kpa + ATMOSPHERE_KPA;
-            // Boyle: before·V = after·(V + drawn − C·fall); then pumped on to the start pressure.
-            let to_start = hold.readings[0].gauge_kpa - before_kpa;
-            let middle_ml = after_abs * (drawn_ml - stretch * fall) / fall + stretch * to_start;
-            if !(10.0..=100_000.0).contains(&middle_ml) {
-                return Err(HoldError::DrawImpossible { air_ml: middle_ml });
-            }
-            // Both pressures are read to the nearest graduation: the fall is off by 0.41 of one.
-            let ln_spread = (0.41 * graduation_kpa / fall * after_abs * drawn_ml / fall / middle_ml).min(0.5);
-            Ok(vec![AirEstimate {
+    let (least, most) = hold.stretch_ml_per_kpa;
+    if let AirSpace::Draw { drawn_ml, before_kpa, after_kpa } = hold.air {
+        return Ok(vec![air_from_draw(hold, graduation_kpa, drawn_ml, before_kpa, after_kpa)?]);
+    }
+    let (low, high) = match hold.air {
+        AirSpace::Between(low, high) => (low, high),
+        AirSpace::Known(air_ml) | AirSpace::Draw { drawn_ml: air_ml, .. } => (air_ml, air_ml),
+    };
+    let mut pieces = Vec::new();
+    for (air_ml, air_width) in split((low.ln(), high.ln()), WIDEST_PIECE) {
+        let middle_ml = air_ml.exp();
+        let air_give = middle_ml / (hold.readings[0].gauge_kpa + ATMOSPHERE_KPA);
+        let widest_stretch = WIDEST_PIECE * (air_give + f64::midpoint(least, most));
+        for (stretch, stretch_width) in split((least, most), widest_stretch) {
+            pieces.push(AirEstimate {
                 middle_ml,
-                per_stretch: to_start - after_abs,
-                ln_spread: ln_spread.max(KNOWN_LN_SPREAD),
-            }])
+                ln_spread: (air_width / 12.0_f64.sqrt()).max(KNOWN_LN_SPREAD),
+                per_stretch: 0.0,
+                stretch,
+                stretch_spread: stretch_width / 12.0_f64.sqrt(),
+            });
         }
     }
+    Ok(pieces)
+}
+
+/// Middles and width of the fewest equal parts of a range that are no wider than `widest`.
+fn split((low, high): (f64, f64), widest: f64) -> Vec<(f64, f64)> {
+    let parts = ((high - low) / widest).ceil().clamp(1.0, 20.0);
+    let width = (high - low) / parts;
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    let count = parts as u32;
+    (0..count).map(|part| (low + (f64::from(part) + 0.5) * width, width)).collect()
+}
+
+/// Boyle: before·V = after·(V + drawn − C·fall), then pumped on to the start pressure. A draw
+/// measures air and hoses together, so the stretch can't be more than it leaves room for.
+fn air_from_draw(hold: &Hold, graduation_kpa: f64, drawn_ml: f64, before_kpa: f64, after_kpa: f64) -> Result<AirEstimate, HoldError> {
+    const LEAST_AIR_ML: f64 = 20.0;
+    let fall = before_kpa - after_kpa;
+    if fall < 0.9 * graduation_kpa {
+        return Err(HoldError::DrawTooSmall { drawn_ml, fall_kpa: fall });
+    }
+    let after_abs = after_kpa + ATMOSPHERE_KPA;
+    let together = drawn_ml / fall;
+    // Both pressures are read to the nearest graduation: the fall is off by 0.41 of one.
+    let together_spread = 0.41 * graduation_kpa / fall * together;
+    let (least, most) = hold.stretch_ml_per_kpa;
+    let room_for_stretch = together - LEAST_AIR_ML / after_abs;
+    if least > room_for_stretch + 3.0 * together_spread {
+        return Err(HoldError::DrawImpossible { air_ml: after_abs * (together - least) });
+    }
+    let most = most.min(room_for_stretch).max(least);
+    let stretch = f64::midpoint(least, most);
+    let to_start = hold.readings[0].gauge_kpa - before_kpa;
+    let middle_ml = (after_abs * (together - stretch) + stretch * to_start).max(LEAST_AIR_ML);
+    Ok(AirEstimate {
+        middle_ml,
+        per_stretch: to_start - after_abs,
+        ln_spread: (after_abs * together_spread / middle_ml).clamp(KNOWN_LN_SPREAD, 1.0),
+        stretch,
+        stretch_spread: (most - least) / 12.0_f64.sqrt(),
+    })
 }
 
 /// The vessel that a piece of the air space stands for.
@@ -308,6 +337,6 @@ pub(super) fn vessel(hold: &Hold, air: &AirEstimate, start_c: f64) -> Vessel {
         air_ml: air.middle_ml,
         start_gauge_kpa: hold.readings[0].gauge_kpa,
         start_c,
-        stretch_ml_per_kpa: f64::midpoint(hold.stretch_ml_per_kpa.0, hold.stretch_ml_per_kpa.1),
+        stretch_ml_per_kpa: air.stretch,
     }
 }

@@ -39,6 +39,4 @@ pub use log::{AirSpace, EARLIEST_END_MINUTE, Expansion, Hold, HoldError, MOST_RE
 pub use result::{HoldResult, LooksLike, Point, Verdict, read_hold};
 pub use vessel::{ATMOSPHERE_KPA, KPA_PER_PSI, LeakLaw, Vessel, ZERO_CELSIUS_K, relative_viscosity};
 
-pub(in crate::measure) use self::planning::minutes_to_decide_about;
-
 mod planning;

@@ -13,7 +13,7 @@ use super::vessel::{ATMOSPHERE_KPA, Vessel, ZERO_CELSIUS_K, relative_viscosity, 
 
 /// Time constants of the settling air, minutes, and how much it may sag, kPa (5–11 kPa with 2–33 s
 /// were seen; slower in still air).
-const SETTLING: [(f64, f64); 3] = [(0.1, 6.0), (0.35, 6.0), (1.2, 3.0)];
+const SETTLING: [(f64, f64); 3] = [(0.1, 5.0), (0.35, 5.0), (1.2, 2.0)];
 /// Time constants of hose creep, minutes, and how much of the elastic stretch each may add.
 /// Rubber creeps by a few per cent in each decade of time: common practice.
 const CREEP: [(f64, f64); 4] = [(2.0, 0.03), (7.0, 0.04), (25.0, 0.04), (120.0, 0.03)];
@@ -47,9 +47,20 @@ pub(super) enum Cause {
 #[derive(Debug, Clone)]
 struct Column {
     cause: Cause,
-    /// Room at each reading, mL; for [`Cause::Law`] for a leak of 1 mL/min.
+    /// Room whatever the leak, mL.
     room: Vec<f64>,
+    /// Room in proportion to the leak, mL for 1 mL/min.
+    by_leak: Vec<f64>,
     only_positive: bool,
+}
+
+/// How far the vessel may differ from the middle one, standard deviations of air and stretch; the
+/// second takes the air along where a draw measured both together.
+#[derive(Debug, Clone, Copy)]
+struct Doubt {
+    air_ml: f64,
+    stretch: f64,
+    air_with_stretch: f64,
 }
 
 /// The linear model of one log for one vessel.
@@ -68,10 +79,11 @@ pub(super) struct Model {
     /// Room that is expected without any leak, mL (cooling as noted, mean steam).
     pub expected: Vec<f64>,
     columns: Vec<Column>,
+    doubt: Doubt,
 }
 
 impl Model {
-    pub(super) fn new(hold: &Hold, thermal: &Thermal, air: &AirEstimate, graduation_kpa: f64) -> Self {
+    pub(super) fn new(hold: &Hold, thermal: &Thermal, air: &AirEstimate, graduation_kpa: f64, unrest: f64) -> Self {
         let readings = &hold.readings;
         let (start, start_minute) = (readings[0].gauge_kpa + ATMOSPHERE_KPA, readings[0].minute);
         let minutes: Vec<f64> = readings.iter().map(|reading| reading.minute).collect();
@@ -99,19 +111,30 @@ impl Model {
             .collect();
 
         let mut columns = Vec::new();
-        let mut add = |cause, only_positive, room: Vec<f64>| {
-            if room.iter().any(|value| value.abs() > 1e-9) {
-                columns.push(Column { cause, room, only_positive });
+        let nothing = vec![0.0; count];
+        let mut push = |cause, only_positive, room: Vec<f64>, by_leak: Vec<f64>| {
+            if room.iter().chain(&by_leak).any(|value| value.abs() > 1e-9) {
+                columns.push(Column { cause, room, by_leak, only_positive });
             }
         };
         let start_give = vessel.give_ml_per_kpa();
-        add(Cause::Start, false, vec![2.0 * graduation_kpa * start_give; count]);
+        let flow = |law: f64, viscous: f64| leaked(hold, thermal, law, viscous);
+        let usual_flow = flow(LAW.0, VISCOUS.0);
+        // If the start was really lower than read, the leak at the start was smaller than thought.
+        let start_spread = 2.0 * graduation_kpa;
+        push(
+            Cause::Start,
+            false,
+            vec![start_spread * start_give; count],
+            usual_flow.iter().map(|room| LAW.0 * start_spread / vessel.start_gauge_kpa * room).collect(),
+        );
+        let mut add = |cause, only_positive, room| push(cause, only_positive, room, nothing.clone());
         for (constant, sag_kpa) in SETTLING {
             let left = |minute: f64| (-minute / constant).exp();
             add(
                 Cause::Settling,
                 true,
-                minutes.iter().map(|&t| start_give * sag_kpa * (left(start_minute) - left(t))).collect(),
+                minutes.iter().map(|&t| unrest * start_give * sag_kpa * (left(start_minute) - left(t))).collect(),
             );
         }
         let stretch = vessel.stretch_ml_per_kpa;
@@ -122,7 +145,7 @@ impl Model {
                 true,
                 minutes
                     .iter()
-                    .map(|&t| share * stretch * vessel.start_gauge_kpa * (left(start_minute) - left(t)))
+                    .map(|&t| unrest * share * stretch * vessel.start_gauge_kpa * (left(start_minute) - left(t)))
                     .collect(),
             );
         }
@@ -167,36 +190,19 @@ impl Model {
             }
             add(Cause::Temperature, false, steam.iter().map(|room| STEAM.1 * room).collect());
         }
-        // The vessel: a larger air space or softer hoses would call for more room at the same reading.
-        let compressed: Vec<f64> = indices.clone().map(|i| start * warmth[i] / absolute[i] - 1.0).collect();
-        add(
-            Cause::Vessel,
-            false,
-            compressed.iter().map(|share| -vessel.air_ml * air.ln_spread * share).collect(),
-        );
-        let stretch_spread = (hold.stretch_ml_per_kpa.1 - hold.stretch_ml_per_kpa.0) / 12.0_f64.sqrt();
-        add(
-            Cause::Vessel,
-            false,
-            indices
-                .clone()
-                .map(|i| -stretch_spread * (start - absolute[i] + air.per_stretch * compressed[i]))
-                .collect(),
-        );
-        let flow = |law: f64, viscous: f64| leaked(hold, thermal, law, viscous);
         let by_law: Vec<f64> = flow(1.0, VISCOUS.0)
             .iter()
             .zip(flow(0.5, VISCOUS.0))
             .map(|(laminar, orifice)| LAW.1 * (laminar - orifice) / 0.5)
             .collect();
-        add(Cause::Law, false, by_law);
+        push(Cause::Law, false, nothing.clone(), by_law);
         if range(&thermal.coolant_c) > VISCOUS_FROM_K {
             let by_viscosity: Vec<f64> = flow(LAW.0, 1.0)
                 .iter()
                 .zip(flow(LAW.0, 0.0))
                 .map(|(full, none)| VISCOUS.1 * (full - none))
                 .collect();
-            add(Cause::Law, false, by_viscosity);
+            push(Cause::Law, false, nothing.clone(), by_viscosity);
         }
         Self {
             vessel,
@@ -204,29 +210,42 @@ impl Model {
             high: indices.clone().map(|i| room_at(i, -half)).collect(),
             give: air_give.iter().map(|give| give + stretch).collect(),
             air_c: thermal.air_c.clone(),
-            leaked: flow(LAW.0, VISCOUS.0),
+            leaked: usual_flow,
             minutes,
             expected,
             columns,
+            doubt: Doubt {
+                air_ml: vessel.air_ml * air.ln_spread,
+                stretch: air.stretch_spread,
+                air_with_stretch: air.per_stretch,
+            },
         }
     }
 
-    pub(super) fn unknowns(&self) -> usize {
-        self.columns.len()
+    /// What the doubt about the vessel adds at one reading, per standard deviation of air and of
+    /// stretch: a larger vessel would call for more room at the pressure that this leak leads to.
+    fn vessel_room(&self, index: usize, rate: f64) -> [f64; 2] {
+        let start = self.vessel.start_gauge_kpa + ATMOSPHERE_KPA;
+        let room = self.expected[index] + rate * self.leaked[index];
+        let absolute = self.vessel.gauge_after(room, self.air_c[index]) + ATMOSPHERE_KPA;
+        let warmth = (self.air_c[index] + ZERO_CELSIUS_K) / (self.vessel.start_c + ZERO_CELSIUS_K);
+        let compressed = start * warmth / absolute - 1.0;
+        [
+            -self.doubt.air_ml * compressed,
+            -self.doubt.stretch * (start - absolute + self.doubt.air_with_stretch * compressed),
+        ]
     }
 
     /// Weights and intervals for a leak of `rate` mL/min and a gauge noise of `noise_kpa`. With
     /// `free_scale` the leak itself is one more unknown, in units of that many mL/min around `rate`.
     pub(super) fn system(&self, rate: f64, noise_kpa: f64, free_scale: Option<f64>) -> (Vec<f64>, usize, Vec<Bound>) {
-        let unknowns = self.columns.len() + usize::from(free_scale.is_some());
+        let unknowns = self.columns.len() + 2 + usize::from(free_scale.is_some());
         let positive = self.columns.iter().filter(|column| column.only_positive).count();
         let mut rows = Vec::with_capacity((self.minutes.len() + positive) * unknowns);
         let mut bounds = Vec::with_capacity(self.minutes.len() + positive);
         for i in 0..self.minutes.len() {
-            for column in &self.columns {
-                let scale = if column.cause == Cause::Law { rate } else { 1.0 };
-                rows.push(scale * column.room[i]);
-            }
+            rows.extend(self.columns.iter().map(|column| column.room[i] + rate * column.by_leak[i]));
+            rows.extend(self.vessel_room(i, rate));
             if let Some(scale) = free_scale {
                 rows.push(scale * self.leaked[i]);
             }
@@ -248,16 +267,16 @@ impl Model {
 
     /// Room at each reading that the unknowns of one cause account for, mL.
     pub(super) fn room_from(&self, cause: Cause, rate: f64, unknowns: &[f64]) -> Vec<f64> {
-        let scale = if cause == Cause::Law { rate } else { 1.0 };
+        let of_columns = |i: usize| {
+            let those = self.columns.iter().zip(unknowns).filter(|(column, _)| column.cause == cause);
+            those.map(|(column, value)| value * (column.room[i] + rate * column.by_leak[i])).sum::<f64>()
+        };
+        let of_vessel = |i: usize| {
+            let [air, stretch] = self.vessel_room(i, rate);
+            air * unknowns[self.columns.len()] + stretch * unknowns[self.columns.len() + 1]
+        };
         (0..self.minutes.len())
-            .map(|i| {
-                self.columns
-                    .iter()
-                    .zip(unknowns)
-                    .filter(|(column, _)| column.cause == cause)
-                    .map(|(column, value)| scale * column.room[i] * value)
-                    .sum()
-            })
+            .map(|i| of_columns(i) + if cause == Cause::Vessel { of_vessel(i) } else { 0.0 })
             .collect()
     }
 

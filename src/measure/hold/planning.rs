@@ -25,6 +25,13 @@ pub(in crate::measure) fn minutes_to_decide_about(
         graduation_kpa: Some(graduation_kpa),
         ..system.clone()
     };
-    let air = AirEstimate { middle_ml: air_ml, per_stretch: 0.0, ln_spread: 0.1 };
+    let (least, most) = system.stretch_ml_per_kpa;
+    let air = AirEstimate {
+        middle_ml: air_ml,
+        per_stretch: 0.0,
+        ln_spread: 0.1,
+        stretch: f64::midpoint(least, most),
+        stretch_spread: (most - least) / 12.0_f64.sqrt(),
+    };
     minutes_to_decide(&hold, &Thermal::of(&hold.readings), &air, graduation_kpa, rate)
 }

@@ -15,6 +15,8 @@ const NINETY_FIVE: f64 = 1.92;
 const NINETY_NINE: f64 = 2.71;
 /// A fall counts from 2.6 standard deviations on: one sound system in two hundred.
 const FALLS: f64 = 2.6;
+/// Air and hoses may settle gently or fully: both are considered, equally likely.
+const UNREST: [f64; 2] = [0.25, 1.0];
 /// More readings than this are thinned: they say little more.
 const MOST_FITTED: usize = 90;
 /// A sag of the settling air is over when less than this is left, kPa.
@@ -125,14 +127,18 @@ pub fn read_hold(hold: &Hold) -> Result<HoldResult, HoldError> {
     let hold = &Hold { readings: thinned(&hold.readings), ..hold.clone() };
     let thermal = Thermal::of(&hold.readings);
     let pieces = air_pieces(hold, graduation)?;
-    let models: Vec<Model> = pieces.iter().map(|air| Model::new(hold, &thermal, air, graduation)).collect();
+    let models: Vec<Model> = pieces
+        .iter()
+        .flat_map(|air| UNREST.map(|unrest| Model::new(hold, &thermal, air, graduation, unrest)))
+        .collect();
     refuse_rise(&models[models.len() / 2], graduation)?;
 
     let curve = Curve::new(&models, &noises(hold, graduation));
     let leak = curve.best();
     let interval = curve.within(NINETY_FIVE);
     let (likeliest, noise_kpa) = curve.likeliest_piece(leak);
-    let spread = leak_spread(hold, &thermal, &pieces[likeliest], graduation);
+    let air = &pieces[likeliest / UNREST.len()];
+    let spread = leak_spread(hold, &thermal, air, graduation);
     let matters = hold.leak_that_matters();
     let falls = curve.ln_at(0.0) < -FALLS * FALLS / 2.0;
     let could_show = FALLS * spread;
@@ -165,7 +171,7 @@ pub fn read_hold(hold: &Hold) -> Result<HoldResult, HoldError> {
     let mut with_temperatures = None;
     if verdict == Verdict::CannotTell {
         let later = |thermal: &Thermal| {
-            minutes_to_decide(hold, thermal, &pieces[likeliest], graduation, matters)
+            minutes_to_decide(hold, thermal, air, graduation, matters)
                 .map(|minute| minute.max(last_minute + 0.25 * (last_minute - hold.readings[0].minute)).max(EARLIEST_END_MINUTE).ceil())
         };
         result.wait_until_minute = later(&thermal);
@@ -173,7 +179,7 @@ pub fn read_hold(hold: &Hold) -> Result<HoldResult, HoldError> {
             with_temperatures = later(&noted_throughout(&thermal));
         }
     }
-    result.notes = words::notes(&result, hold, &thermal, &pieces[likeliest], with_temperatures);
+    result.notes = words::notes(&result, hold, &thermal, air, with_temperatures);
     Ok(result)
 }
 
@@ -307,9 +313,4 @@ impl Story {
         let index = (0..=last).find(|&i| left(i) < SETTLED_KPA).unwrap_or(last);
         model.minutes[index]
     }
-}
-
-/// The piece of the air space, for the words.
-pub(super) fn air_of(air: &AirEstimate) -> f64 {
-    air.middle_ml
 }
