@@ -4,11 +4,11 @@ use super::model::Model;
 use super::propagation::{Sites, propagate};
 
 /// Points at which one vessel's curve is computed; a spline runs through them.
-const POINTS: usize = 22;
+const POINTS: usize = 16;
 /// How far to either side of the best leak the curve is followed, standard deviations.
-const REACH: f64 = 6.0;
+const REACH: f64 = 5.0;
 /// Vessels and noises less likely than the best by this much (in ln) are left out.
-const NEGLIGIBLE: f64 = 7.0;
+const NEGLIGIBLE: f64 = 4.0;
 /// Points on which the combined curve is searched.
 const FINE: usize = 1200;
 

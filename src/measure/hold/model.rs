@@ -162,21 +162,14 @@ impl Model {
         let length = minutes[count - 1] - start_minute;
         let straight: Vec<f64> = minutes.iter().map(|t| (t - start_minute) / length).collect();
         let bent: Vec<f64> = straight.iter().map(|x| BEND * 4.0 * x * (1.0 - x)).collect();
-        for shape in [&straight, &bent] {
-            let coolant = indices
-                .clone()
-                .map(|i| {
-                    let with_air = if thermal.together { air_per_k[i] } else { 0.0 };
-                    thermal.coolant_spread_k * shape[i] * (coolant_per_k[i] + with_air)
-                })
-                .collect();
-            add(Cause::Temperature, false, coolant);
-            add(
-                Cause::Temperature,
-                false,
-                indices.clone().map(|i| thermal.air_spread_k * shape[i] * air_per_k[i]).collect(),
-            );
-        }
+        let drift = |shape: &[f64], coolant_k: f64, air_k: f64| -> Vec<f64> {
+            indices.clone().map(|i| shape[i] * (coolant_k * coolant_per_k[i] + air_k * air_per_k[i])).collect()
+        };
+        let (coolant_k, air_k) = (thermal.coolant_spread_k, thermal.air_spread_k);
+        let along_k = if thermal.together { coolant_k } else { 0.0 };
+        add(Cause::Temperature, false, drift(&straight, coolant_k, along_k));
+        add(Cause::Temperature, false, drift(&straight, 0.0, air_k));
+        add(Cause::Temperature, false, drift(&bent, coolant_k, along_k.max(air_k)));
         add(Cause::Temperature, false, shrunk.iter().map(|room| CONTRACTION_SPREAD * room).collect());
         let mut expected = shrunk;
         if range(&thermal.air_c) > STEAM_FROM_K {

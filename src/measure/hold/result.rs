@@ -18,7 +18,7 @@ const FALLS: f64 = 2.6;
 /// Air and hoses may settle gently or fully: both are considered, equally likely.
 const UNREST: [f64; 2] = [0.25, 1.0];
 /// More readings than this are thinned: they say little more.
-const MOST_FITTED: usize = 90;
+const MOST_FITTED: usize = 72;
 /// A sag of the settling air is over when less than this is left, kPa.
 const SETTLED_KPA: f64 = 0.2;
 
