@@ -208,3 +208,4 @@ fn spline_bends(rates: &[f64], values: &[f64]) -> Vec<f64> {
     }
     bends
 }
+impl Curve { pub fn debug(&self) -> String { self.pieces.iter().map(|p| format!("\n  model {} noise {:.3} w {:.2} sweeps? ln0 {:.2}: {}", p.model, p.noise_kpa, p.ln_weight, p.at(0.0), p.rates.iter().zip(&p.ln).map(|(r, l)| format!("{r:.3}:{l:.2} ")).collect::<String>())).collect() } }

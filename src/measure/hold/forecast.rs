@@ -10,7 +10,7 @@ use super::thermal::{Thermal, unseen_k};
 /// Readings of an imagined log.
 const READINGS: u32 = 16;
 /// A gauge as steady as most, graduations.
-pub(super) const USUAL_NOISE: f64 = 0.3;
+pub(super) const USUAL_NOISE: f64 = 0.25;
 /// The longest wait worth proposing, minutes: a night.
 pub const LONGEST_WAIT_MINUTES: f64 = 720.0;
 /// So many standard deviations of the leak make both verdicts likely: a sound system is called so,

@@ -74,6 +74,8 @@ pub(super) struct Model {
     /// Room per kPa at each reading.
     pub give: Vec<f64>,
     pub air_c: Vec<f64>,
+    /// Variance of the room from reading the thermometers, mL².
+    thermometer: Vec<f64>,
     /// Minutes at full flow up to each reading: what a leak of 1 mL/min has lost, mL.
     pub leaked: Vec<f64>,
     /// Room that is expected without any leak, mL (cooling as noted, mean steam).
@@ -170,6 +172,12 @@ impl Model {
         add(Cause::Temperature, false, drift(&straight, coolant_k, along_k));
         add(Cause::Temperature, false, drift(&straight, 0.0, air_k));
         add(Cause::Temperature, false, drift(&bent, coolant_k, along_k.max(air_k)));
+        let thermometer = indices
+            .clone()
+            .map(|i| {
+                (thermal.coolant_reading_k * coolant_per_k[i]).powi(2) + (thermal.air_reading_k * air_per_k[i]).powi(2)
+            })
+            .collect();
         add(Cause::Temperature, false, shrunk.iter().map(|room| CONTRACTION_SPREAD * room).collect());
         let mut expected = shrunk;
         if range(&thermal.air_c) > STEAM_FROM_K {
@@ -203,6 +211,7 @@ impl Model {
             high: indices.clone().map(|i| room_at(i, -half)).collect(),
             give: air_give.iter().map(|give| give + stretch).collect(),
             air_c: thermal.air_c.clone(),
+            thermometer,
             leaked: usual_flow,
             minutes,
             expected,
@@ -246,7 +255,7 @@ impl Model {
             bounds.push(Bound {
                 low: self.low[i] - base,
                 high: self.high[i] - base,
-                noise_variance: (self.give[i] * noise_kpa).powi(2),
+                noise_variance: (self.give[i] * noise_kpa).powi(2) + self.thermometer[i],
             });
         }
         for (index, _) in self.columns.iter().enumerate().filter(|(_, column)| column.only_positive) {

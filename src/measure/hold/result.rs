@@ -211,12 +211,18 @@ fn thinned(readings: &[Reading]) -> Vec<Reading> {
         .collect()
 }
 
-/// Gauge noises to consider, kPa, with their chances: a needle read well, as usual, badly; and
+/// Gauge noises to consider, kPa, with their chances: a needle that never wavers, one read
+/// well, as usual, badly; and
 /// whatever the readings themselves show.
 fn noises(hold: &Hold, graduation: f64) -> Vec<(f64, f64)> {
     let gauge: Vec<f64> = hold.readings.iter().map(|reading| reading.gauge_kpa).collect();
     let rough = roughness(&gauge);
-    let mut noises = vec![(0.12 * graduation, 0.3), (USUAL_NOISE * graduation, 0.45), (0.8 * graduation, 0.2)];
+    let mut noises = vec![
+        (0.02 * graduation, 0.25),
+        (0.1 * graduation, 0.25),
+        (USUAL_NOISE * graduation, 0.35),
+        (0.5 * graduation, 0.1),
+    ];
     if rough > graduation {
         noises.extend([(rough, 0.03), (2.0 * rough, 0.02)]);
     }
@@ -314,3 +320,4 @@ impl Story {
         model.minutes[index]
     }
 }
+impl HoldResult { pub fn debug_curve(&self) -> String { self.curve.debug() } }

@@ -1,5 +1,6 @@
 //! What the log says of the temperatures, and how much they may have drifted unseen.
 
+use super::graduation::roughness;
 use super::log::Reading;
 
 /// Temperatures that were not noted may have drifted by 3 K either way (95 %) …
@@ -26,6 +27,9 @@ pub(super) struct Thermal {
     pub coolant_spread_k: f64,
     /// Drift of the air that the log does not show, K.
     pub air_spread_k: f64,
+    /// How exactly each single temperature was read, K.
+    pub coolant_reading_k: f64,
+    pub air_reading_k: f64,
     /// Whether the unseen drift of the coolant takes the air with it.
     pub together: bool,
     pub coolant_noted: bool,
@@ -49,6 +53,8 @@ impl Thermal {
             (Some(coolant), Some(air)) => Self {
                 coolant_spread_k: thermometer_k(&coolant),
                 air_spread_k: thermometer_k(&air).hypot(0.05 * range(&air)),
+                coolant_reading_k: reading_k(&coolant),
+                air_reading_k: reading_k(&air),
                 coolant_c: coolant,
                 air_c: air,
                 together: false,
@@ -58,6 +64,8 @@ impl Thermal {
             (Some(coolant), None) => Self {
                 coolant_spread_k: thermometer_k(&coolant),
                 air_spread_k: unseen,
+                coolant_reading_k: reading_k(&coolant),
+                air_reading_k: reading_k(&coolant),
                 air_c: coolant.clone(),
                 coolant_c: coolant,
                 together: false,
@@ -68,6 +76,8 @@ impl Thermal {
             (None, Some(air)) => Self {
                 coolant_spread_k: unseen.max(0.5 * range(&air)),
                 air_spread_k: thermometer_k(&air).hypot(0.05 * range(&air)),
+                coolant_reading_k: 0.0,
+                air_reading_k: reading_k(&air),
                 coolant_c: air.iter().map(|celsius| air[0] + 0.5 * (celsius - air[0])).collect(),
                 air_c: air,
                 together: false,
@@ -79,6 +89,8 @@ impl Thermal {
                 air_c: vec![resting; readings.len()],
                 coolant_spread_k: unseen,
                 air_spread_k: APART * unseen,
+                coolant_reading_k: 0.0,
+                air_reading_k: 0.0,
                 together: true,
                 coolant_noted: false,
                 air_noted: false,
@@ -96,6 +108,11 @@ pub(super) fn unseen_k(minutes: f64) -> f64 {
 /// Standard deviation of the drift between two ends of a noted temperature, K.
 pub(super) fn thermometer_k(celsius: &[f64]) -> f64 {
     THERMOMETER_K.hypot(ROUNDED * step(celsius))
+}
+
+/// Standard deviation of one reading of a noted temperature, K: rounding, and what it wavers by.
+fn reading_k(celsius: &[f64]) -> f64 {
+    (0.29 * step(celsius)).max(roughness(celsius))
 }
 
 /// The coarsest of 1, 0.5, 0.2 and 0.1 K of which all temperatures are multiples; 0 if none.
