@@ -178,19 +178,19 @@ pub fn theoretical_limit(truth: &Truth, graduation: f64) -> f64 {
 /// Draws a hold of one stratum.
 pub fn draw(dice: &mut Dice, stratum: Stratum) -> Simulated {
     let duration = if dice.chance(0.15) { dice.between(480.0, 720.0) } else { dice.log_between(5.0, 120.0) };
-    draw_for(dice, stratum, duration, None)
+    let count = dice.log_between(5.0, 40.0) as u32;
+    draw_for(dice, stratum, duration, count, None)
 }
 
-/// The same with the length of the hold and, if given, the leak settled beforehand: a share of the
+/// The same with length and number of readings of the hold and, if given, the leak settled beforehand: a share of the
 /// theoretical limit.
-pub fn draw_for(dice: &mut Dice, stratum: Stratum, duration: f64, leak_limits: Option<f64>) -> Simulated {
+pub fn draw_for(dice: &mut Dice, stratum: Stratum, duration: f64, count: u32, leak_limits: Option<f64>) -> Simulated {
     let air_ml = dice.log_between(100.0, 8000.0);
     let graduation = dice.pick(&[0.25, 0.5, 0.5, 1.0, 1.0, 2.0]) * PSI;
     let coolant_l = dice.log_between(5.0, 40.0);
     let stretch = dice.between(1.0, 3.0);
     let first = if dice.chance(0.3) { dice.pick(&[1.0, 2.0, 5.0]) } else { 0.0 };
     let first = if first > duration / 3.0 { 0.0 } else { first };
-    let count = (dice.log_between(5.0, 40.0)) as u32;
     let minutes: Vec<f64> = (0..=count)
         .map(|i| {
             let even = first + (duration - first) * f64::from(i) / f64::from(count);

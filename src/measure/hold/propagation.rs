@@ -29,6 +29,18 @@ pub(super) struct Posterior {
     pub covariance: Vec<f64>,
 }
 
+impl Posterior {
+    /// Unknowns as before, evidence nil.
+    fn impossible(unknowns: usize) -> Self {
+        let covariance = (0..unknowns * unknowns).map(|i| if i % (unknowns + 1) == 0 { 1.0 } else { 0.0 });
+        Self {
+            ln_evidence: -1e6,
+            mean: vec![0.0; unknowns],
+            covariance: covariance.collect(),
+        }
+    }
+}
+
 /// Combines `bounds` on the sums `rows · unknowns`, the unknowns being independent standard normal
 /// beforehand. `rows` holds `unknowns` weights for each bound.
 pub(super) fn propagate(rows: &[f64], unknowns: usize, bounds: &[Bound], sites: &mut Sites) -> Posterior {
@@ -61,6 +73,7 @@ struct Site {
 impl<const K: usize> Propagation<K> {
     fn run(rows: &[f64], unknowns: usize, bounds: &[Bound], sites: &mut Sites) -> Posterior {
         const SWEEPS: usize = 30;
+        const UNDAMPED: usize = 8;
         const SETTLED: f64 = 1e-3;
         sites.precision.resize(bounds.len(), 0.0);
         sites.shift.resize(bounds.len(), 0.0);
@@ -69,36 +82,44 @@ impl<const K: usize> Propagation<K> {
             .map(|row| std::array::from_fn(|k| row.get(k).copied().unwrap_or(0.0)))
             .collect();
         let mut now = Self::from_sites(&rows, sites);
-        for _ in 0..SWEEPS {
-            let moved = now.sweep(&rows, bounds, sites);
+        for sweep in 0..SWEEPS {
+            // Data that hardly fit make the sites swing: then go half the way only.
+            let share = if sweep < UNDAMPED { 1.0 } else { 0.5 };
+            let moved = now.sweep(&rows, bounds, sites, share);
             now = Self::from_sites(&rows, sites);
             if moved < SETTLED {
                 break;
             }
         }
+        let ln_evidence = now.ln_volume + now.scales(&rows, bounds, sites);
+        if !ln_evidence.is_finite() || now.mean.iter().any(|mean| !mean.is_finite()) {
+            // Far from anything possible. Forget the sites, so that they spoil no later run.
+            *sites = Sites::default();
+            return Posterior::impossible(unknowns);
+        }
         Posterior {
-            ln_evidence: now.ln_volume + now.scales(&rows, bounds, sites),
+            ln_evidence,
             mean: now.mean[..unknowns].to_vec(),
             covariance: now.covariance[..unknowns].iter().flat_map(|line| line[..unknowns].to_vec()).collect(),
         }
     }
 
     /// Updates every site once; returns the largest move.
-    fn sweep(&mut self, rows: &[[f64; K]], bounds: &[Bound], sites: &mut Sites) -> f64 {
+    fn sweep(&mut self, rows: &[[f64; K]], bounds: &[Bound], sites: &mut Sites, share: f64) -> f64 {
         let mut moved = 0.0_f64;
         for (index, (row, bound)) in rows.iter().zip(bounds).enumerate() {
             let (mean, variance, projected) = self.along(row);
             let Some(site) = match_moments(bound, mean, variance, sites.precision[index], sites.shift[index]) else {
                 continue;
             };
-            let more_precision = site.precision - sites.precision[index];
-            let more_shift = site.shift - sites.shift[index];
+            let more_precision = share * (site.precision - sites.precision[index]);
+            let more_shift = share * (site.shift - sites.shift[index]);
             let gain = 1.0 + more_precision * variance;
             if gain <= 1e-9 {
                 continue;
             }
-            sites.precision[index] = site.precision;
-            sites.shift[index] = site.shift;
+            sites.precision[index] += more_precision;
+            sites.shift[index] += more_shift;
             let step = more_shift - more_precision * mean;
             moved = moved.max(step.abs() * variance.sqrt()).max((more_precision * variance).abs());
             self.update(&projected, more_precision / gain, step / gain);
@@ -184,7 +205,8 @@ fn factorise<const K: usize>(matrix: &mut [[f64; K]; K]) -> f64 {
                 sum -= matrix[line][inner] * matrix[column][inner];
             }
             matrix[line][column] = if line == column {
-                let root = sum.max(1e-12).sqrt();
+                // Not positive: NaN, which marks the whole result as impossible.
+                let root = sum.sqrt();
                 ln_determinant += 2.0 * root.ln();
                 root
             } else {
