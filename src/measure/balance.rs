@@ -72,7 +72,12 @@ const REPORTED_SPREAD: f64 = 0.2;
 ///
 /// # Errors
 /// [`PlanError::OutOfRange`] or [`PlanError::EndsSwapped`] for figures that make no sense.
-pub fn balance(leaks: &[MeasuredLeak], loss: &ReportedLoss, running_gauge_kpa: f64, scaling: &Scaling) -> Result<Balance, PlanError> {
+pub fn balance(
+    leaks: &[MeasuredLeak],
+    loss: &ReportedLoss,
+    running_gauge_kpa: f64,
+    scaling: &Scaling,
+) -> Result<Balance, PlanError> {
     if let Some(fault) = loss.fault() {
         return Err(fault);
     }
@@ -80,7 +85,13 @@ pub fn balance(leaks: &[MeasuredLeak], loss: &ReportedLoss, running_gauge_kpa: f
         if given.is_finite() && given >= low && given <= high {
             Ok(())
         } else {
-            Err(PlanError::OutOfRange { what, given, low, high, unit })
+            Err(PlanError::OutOfRange {
+                what,
+                given,
+                low,
+                high,
+                unit,
+            })
         }
     };
     inside("the running pressure", running_gauge_kpa, 1.0, 400.0, "kPa")?;
@@ -88,9 +99,19 @@ pub fn balance(leaks: &[MeasuredLeak], loss: &ReportedLoss, running_gauge_kpa: f
     for leak in leaks {
         inside("a leak", leak.least_ml_per_min, 0.0, 1e5, "mL/min")?;
         inside("a leak", leak.most_ml_per_min, 0.0, 1e5, "mL/min")?;
-        inside("the pressure of a measurement", leak.gauge_kpa, 1.0, 400.0, "kPa")?;
+        inside(
+            "the pressure of a measurement",
+            leak.gauge_kpa,
+            1.0,
+            400.0,
+            "kPa",
+        )?;
         if leak.least_ml_per_min > leak.most_ml_per_min {
-            return Err(PlanError::EndsSwapped { what: "a leak", low: leak.least_ml_per_min, high: leak.most_ml_per_min });
+            return Err(PlanError::EndsSwapped {
+                what: "a leak",
+                low: leak.least_ml_per_min,
+                high: leak.most_ml_per_min,
+            });
         }
         let (least, most) = running_factors(leak, loss.when, running_gauge_kpa, scaling);
         found.0 += least * leak.least_ml_per_min;
@@ -100,7 +121,10 @@ pub fn balance(leaks: &[MeasuredLeak], loss: &ReportedLoss, running_gauge_kpa: f
     let per_day = (found.0 * minutes, found.1 * minutes);
     let reported = loss.ml_per_day();
     let account = if per_day.1 < reported * (1.0 - REPORTED_SPREAD) {
-        Account::Part { least_ml_per_day: reported - per_day.1, most_ml_per_day: reported - per_day.0 }
+        Account::Part {
+            least_ml_per_day: reported - per_day.1,
+            most_ml_per_day: reported - per_day.0,
+        }
     } else if per_day.0 > reported * (1.0 + REPORTED_SPREAD) {
         Account::MoreThan
     } else {
@@ -117,11 +141,19 @@ pub fn balance(leaks: &[MeasuredLeak], loss: &ReportedLoss, running_gauge_kpa: f
 }
 
 /// By what the measured leak is multiplied while running: least and most over the two laws.
-fn running_factors(leak: &MeasuredLeak, when: LossWhen, running_kpa: f64, scaling: &Scaling) -> (f64, f64) {
+fn running_factors(
+    leak: &MeasuredLeak,
+    when: LossWhen,
+    running_kpa: f64,
+    scaling: &Scaling,
+) -> (f64, f64) {
     let warm = match when {
         LossWhen::Running { .. } if leak.cold => *scaling,
         // Measured hot, or leaking mostly while cool: only the pressure differs.
-        _ => Scaling { viscosity_cold_over_hot: 1.0, orifice_cold_over_hot: 1.0 },
+        _ => Scaling {
+            viscosity_cold_over_hot: 1.0,
+            orifice_cold_over_hot: 1.0,
+        },
     };
     let (orifice, laminar) = warm.hot(1.0, leak.gauge_kpa, running_kpa);
     (orifice.min(laminar), orifice.max(laminar))
@@ -153,23 +185,39 @@ impl Balance {
     pub fn likelihood_of_rest(&self, bands_ml_per_min: &[(f64, f64)]) -> Vec<f64> {
         const PANELS: u32 = 40;
         let middles = |low: f64, high: f64| {
-            (0..PANELS).map(move |i| low * (high / low).powf((f64::from(i) + 0.5) / f64::from(PANELS)))
+            (0..PANELS)
+                .map(move |i| low * (high / low).powf((f64::from(i) + 0.5) / f64::from(PANELS)))
         };
         let reported = self.reported_ml_per_day / self.minutes_per_day;
-        let (least, most) = (self.found_ml_per_min.0.max(1e-9), self.found_ml_per_min.1.max(1e-9));
+        let (least, most) = (
+            self.found_ml_per_min.0.max(1e-9),
+            self.found_ml_per_min.1.max(1e-9),
+        );
         let fits = |rest: f64| {
             let sum: f64 = middles(least, most)
-                .map(|found| (-((found + rest) / reported).ln().powi(2) / (2.0 * REPORTED_SPREAD * REPORTED_SPREAD)).exp())
+                .map(|found| {
+                    (-((found + rest) / reported).ln().powi(2)
+                        / (2.0 * REPORTED_SPREAD * REPORTED_SPREAD))
+                        .exp()
+                })
                 .sum();
             sum / f64::from(PANELS)
         };
         bands_ml_per_min
             .iter()
             .map(|&(from, to)| {
-                let to = if to.is_finite() { to } else { 100.0 * from.max(1e-6) };
+                let to = if to.is_finite() {
+                    to
+                } else {
+                    100.0 * from.max(1e-6)
+                };
                 let low = if from > 0.0 { from } else { to / 100.0 };
                 let spread = middles(low, to).map(fits).sum::<f64>() / f64::from(PANELS);
-                if from > 0.0 { spread } else { f64::midpoint(spread, fits(0.0)) }
+                if from > 0.0 {
+                    spread
+                } else {
+                    f64::midpoint(spread, fits(0.0))
+                }
             })
             .collect()
     }

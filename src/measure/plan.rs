@@ -17,7 +17,9 @@
 use thiserror::Error;
 
 use super::hold::planning::minutes_to_decide_about;
-use super::hold::{AirSpace, Expansion, Hold, KPA_PER_PSI, LONGEST_WAIT_MINUTES, LeakLaw, Vessel, two_digits};
+use super::hold::{
+    AirSpace, Expansion, Hold, KPA_PER_PSI, LONGEST_WAIT_MINUTES, LeakLaw, Vessel, two_digits,
+};
 
 /// When the coolant goes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,7 +66,15 @@ impl ReportedLoss {
     /// What is wrong with the figures, if anything.
     pub(super) fn fault(&self) -> Option<PlanError> {
         let outside = |what, given: f64, low: f64, high: f64, unit| {
-            (!(given.is_finite() && given >= low && given <= high)).then_some(PlanError::OutOfRange { what, given, low, high, unit })
+            (!(given.is_finite() && given >= low && given <= high)).then_some(
+                PlanError::OutOfRange {
+                    what,
+                    given,
+                    low,
+                    high,
+                    unit,
+                },
+            )
         };
         let hours = match self.when {
             LossWhen::Running { hours_per_day } => hours_per_day,
@@ -139,7 +149,13 @@ pub struct PlanRequest {
 
 impl PlanRequest {
     /// A car with 50/50 coolant and a 15 psi limit that leaks at the test pressure.
-    pub fn car(loss: ReportedLoss, air_ml: f64, coolant_l: f64, test_gauge_kpa: f64, graduation_kpa: f64) -> Self {
+    pub fn car(
+        loss: ReportedLoss,
+        air_ml: f64,
+        coolant_l: f64,
+        test_gauge_kpa: f64,
+        graduation_kpa: f64,
+    ) -> Self {
         Self {
             loss,
             hot_gauge_kpa: test_gauge_kpa,
@@ -169,7 +185,13 @@ impl PlanRequest {
             stretch_ml_per_kpa: self.stretch_ml_per_kpa,
             ..Hold::new(Vec::new(), AirSpace::Known(air_ml), self.coolant_l)
         };
-        minutes_to_decide_about(rate, self.test_gauge_kpa, air_ml, self.graduation_kpa, &system)
+        minutes_to_decide_about(
+            rate,
+            self.test_gauge_kpa,
+            air_ml,
+            self.graduation_kpa,
+            &system,
+        )
     }
 }
 
@@ -215,12 +237,24 @@ pub struct Plan {
 pub enum PlanError {
     #[error("a test at {test_kpa:.0} kPa ({:.1} psi) is above this system's limit of {limit_kpa:.0} kPa ({:.1} psi): it can burst a radiator or a heater. Plan the test at the limit or below", test_kpa / KPA_PER_PSI, limit_kpa / KPA_PER_PSI)]
     AboveLimit { test_kpa: f64, limit_kpa: f64 },
-    #[error("this system is open to the air: it must not be pumped up. Use dye, a card or a level mark instead")]
+    #[error(
+        "this system is open to the air: it must not be pumped up. Use dye, a card or a level mark instead"
+    )]
     OpenSystem,
     #[error("{what} of {given} {unit} makes no sense: give {low} to {high} {unit}")]
-    OutOfRange { what: &'static str, given: f64, low: f64, high: f64, unit: &'static str },
+    OutOfRange {
+        what: &'static str,
+        given: f64,
+        low: f64,
+        high: f64,
+        unit: &'static str,
+    },
     #[error("{what}: the low end, {low}, must not be above the high end, {high}. Swap them")]
-    EndsSwapped { what: &'static str, low: f64, high: f64 },
+    EndsSwapped {
+        what: &'static str,
+        low: f64,
+        high: f64,
+    },
 }
 
 /// An air space above this hides everything.
@@ -239,13 +273,20 @@ pub fn plan(request: &PlanRequest) -> Result<Plan, PlanError> {
     check(request)?;
     let hot = request.loss.ml_per_min();
     let cold = match request.loss.when {
-        LossWhen::Running { .. } => request.scaling.cold(hot, request.hot_gauge_kpa, request.test_gauge_kpa),
+        LossWhen::Running { .. } => {
+            request
+                .scaling
+                .cold(hot, request.hot_gauge_kpa, request.test_gauge_kpa)
+        }
         // Mostly standing and cool: the rate as it is, at whatever pressure.
         LossWhen::DayAndNight => (hot, hot),
     };
     let (least, most) = (cold.0.min(cold.1), cold.0.max(cold.1));
     let fall = |rate, law, stretch| {
-        request.test_gauge_kpa - request.vessel(stretch).gauge_after_leak(rate, law, QUARTER_HOUR)
+        request.test_gauge_kpa
+            - request
+                .vessel(stretch)
+                .gauge_after_leak(rate, law, QUARTER_HOUR)
     };
     let minutes = request.minutes_for(least, request.air_ml);
     let per_kelvin = 1000.0 * request.coolant_l * request.expansion.per_k_at_20c;
@@ -278,25 +319,62 @@ fn check(request: &PlanRequest) -> Result<(), PlanError> {
     for (what, given, low, high, unit) in [
         ("the limit", request.limit_gauge_kpa, 1.0, 400.0, "kPa"),
         ("the hot pressure", request.hot_gauge_kpa, 1.0, 400.0, "kPa"),
-        ("the test pressure", request.test_gauge_kpa, 5.0, 400.0, "kPa"),
+        (
+            "the test pressure",
+            request.test_gauge_kpa,
+            5.0,
+            400.0,
+            "kPa",
+        ),
         ("the air space", request.air_ml, 10.0, 100_000.0, "mL"),
         ("the coolant", request.coolant_l, 0.1, 2000.0, "L"),
-        ("the stretch of the hoses", request.stretch_ml_per_kpa.0, 0.0, 100.0, "mL/kPa"),
-        ("the stretch of the hoses", request.stretch_ml_per_kpa.1, 0.0, 100.0, "mL/kPa"),
+        (
+            "the stretch of the hoses",
+            request.stretch_ml_per_kpa.0,
+            0.0,
+            100.0,
+            "mL/kPa",
+        ),
+        (
+            "the stretch of the hoses",
+            request.stretch_ml_per_kpa.1,
+            0.0,
+            100.0,
+            "mL/kPa",
+        ),
         ("the graduation", request.graduation_kpa, 0.001, 50.0, "kPa"),
-        ("the viscosity cold over hot", request.scaling.viscosity_cold_over_hot, 0.1, 1000.0, "times"),
+        (
+            "the viscosity cold over hot",
+            request.scaling.viscosity_cold_over_hot,
+            0.1,
+            1000.0,
+            "times",
+        ),
     ] {
         if !(given.is_finite() && given >= low && given <= high) {
-            return Err(PlanError::OutOfRange { what, given, low, high, unit });
+            return Err(PlanError::OutOfRange {
+                what,
+                given,
+                low,
+                high,
+                unit,
+            });
         }
     }
     let (low, high) = request.stretch_ml_per_kpa;
     if low > high {
-        return Err(PlanError::EndsSwapped { what: "the stretch of the hoses", low, high });
+        return Err(PlanError::EndsSwapped {
+            what: "the stretch of the hoses",
+            low,
+            high,
+        });
     }
     // A hair of slack for units converted back and forth.
     if request.test_gauge_kpa > request.limit_gauge_kpa * 1.001 {
-        return Err(PlanError::AboveLimit { test_kpa: request.test_gauge_kpa, limit_kpa: request.limit_gauge_kpa });
+        return Err(PlanError::AboveLimit {
+            test_kpa: request.test_gauge_kpa,
+            limit_kpa: request.limit_gauge_kpa,
+        });
     }
     Ok(())
 }
@@ -310,15 +388,24 @@ fn less_air(request: &PlanRequest, rate: f64, now: Option<f64>) -> Option<LessAi
     if at_small > HANDY_MINUTES {
         // Worth the trouble only if it shortens the wait by a third.
         let shortens = now.is_none_or(|minutes| at_small < 0.67 * minutes);
-        return shortens.then_some(LessAir { air_ml: SMALL_AIR_ML, minutes: at_small });
+        return shortens.then_some(LessAir {
+            air_ml: SMALL_AIR_ML,
+            minutes: at_small,
+        });
     }
     let (mut low, mut high) = (SMALL_AIR_ML, request.air_ml);
-    let mut best = LessAir { air_ml: low, minutes: at_small };
+    let mut best = LessAir {
+        air_ml: low,
+        minutes: at_small,
+    };
     for _ in 0..5 {
         let middle = (low * high).sqrt();
         match request.minutes_for(rate, middle) {
             Some(minutes) if minutes <= HANDY_MINUTES => {
-                best = LessAir { air_ml: middle, minutes };
+                best = LessAir {
+                    air_ml: middle,
+                    minutes,
+                };
                 low = middle;
             }
             _ => high = middle,

@@ -65,7 +65,7 @@ pub struct Truth {
     /// Contraction against the nominal one.
     pub contraction: f64,
     pub start_gauge: f64,
-    /// Leak at the pressure of the first reading, mL/min.
+    /// Leak at the pressure at which pumping stopped, mL/min.
     pub leak: f64,
     /// Power of the gauge pressure.
     pub law: f64,
@@ -110,38 +110,48 @@ impl Truth {
         let start_kelvin = self.resting_c + self.pumped_k + 273.15;
         let nominal = Expansion::HALF_ETHYLENE;
         let pressure = |lost: f64, crept: f64, minute: f64| {
-            let kelvin = self.air_at(minute) + self.pumped_k * (-minute / self.pumped_minutes).exp() + 273.15;
-            let shrunk = -1000.0 * self.coolant_l * self.contraction * nominal.growth(self.resting_c, self.coolant_at(minute));
+            let kelvin = self.air_at(minute)
+                + self.pumped_k * (-minute / self.pumped_minutes).exp()
+                + 273.15;
+            let shrunk = -1000.0
+                * self.coolant_l
+                * self.contraction
+                * nominal.growth(self.resting_c, self.coolant_at(minute));
             let air = start * self.air_ml * kelvin / start_kelvin;
             // Bisection: the left side grows with the pressure.
             let (mut low, mut high) = (1.0, 2000.0);
             for _ in 0..60 {
                 let middle = 0.5 * (low + high);
                 let room = self.air_ml + lost + crept + shrunk - self.stretch * (start - middle);
-                if middle * room.max(0.0) < air { low = middle } else { high = middle }
+                if middle * room.max(0.0) < air {
+                    low = middle
+                } else {
+                    high = middle
+                }
             }
             (0.5 * (low + high) - ATMOSPHERE).max(0.0)
         };
-        let first = self.minutes[0];
-        let mut reference = self.start_gauge;
-        // The leak is stated at the first reading's pressure: find that first, without the leak.
-        if first > 0.0 {
-            reference = pressure(0.0, self.creep * self.stretch * self.start_gauge * (1.0 - (-first / self.creep_minutes).exp()), first);
-        }
         let (mut lost, mut crept, mut minute) = (0.0, 0.0, 0.0);
         let mut seen = Vec::with_capacity(self.minutes.len());
         let total = self.minutes[self.minutes.len() - 1];
         for &stop in &self.minutes {
             while minute < stop - 1e-9 {
                 let finest = (self.pumped_minutes.min(self.creep_minutes) / 8.0).max(0.02);
-                let step = if minute < 3.0 { finest.min(0.1) } else { (total / 400.0).clamp(0.1, 1.0) };
+                let step = if minute < 3.0 {
+                    finest.min(0.1)
+                } else {
+                    (total / 400.0).clamp(0.1, 1.0)
+                };
                 let step = step.min(stop - minute);
                 // Midpoint rule.
                 let gauge = pressure(lost, crept, minute);
-                let flow = |gauge: f64| self.leak * (gauge / reference).max(0.0).powf(self.law);
+                let flow =
+                    |gauge: f64| self.leak * (gauge / self.start_gauge).max(0.0).powf(self.law);
                 let creeping = |gauge: f64, crept: f64, minute: f64| {
                     (self.creep * self.stretch * gauge - crept).max(0.0) / self.creep_minutes
-                        + self.creep_decade * self.stretch * gauge / std::f64::consts::LN_10 / (minute + 0.1)
+                        + self.creep_decade * self.stretch * gauge
+                            / std::f64::consts::LN_10
+                            / (minute + 0.1)
                 };
                 let half_lost = lost + 0.5 * step * flow(gauge);
                 let half_crept = crept + 0.5 * step * creeping(gauge, crept, minute);
@@ -153,6 +163,25 @@ impl Truth {
             seen.push(pressure(lost, crept, stop));
         }
         seen
+    }
+}
+
+impl Simulated {
+    /// The log of a truth that was changed after drawing, air and temperatures known as before.
+    pub fn written_anew(self, dice: &mut Dice) -> Self {
+        let air = self.hold.air;
+        let anew = write_down(dice, self.stratum, self.truth, self.graduation, self.needle);
+        Self {
+            hold: Hold { air, ..anew.hold },
+            air_spread: self.air_spread,
+            ..anew
+        }
+    }
+
+    /// The leak at the pressure of the first reading, which is what a log can speak of, mL/min.
+    pub fn leak_at_first_reading(&self) -> f64 {
+        let first = self.truth.gauge()[0];
+        self.truth.leak * (first / self.truth.start_gauge).powf(self.truth.law)
     }
 }
 
@@ -177,19 +206,33 @@ pub fn theoretical_limit(truth: &Truth, graduation: f64) -> f64 {
 
 /// Draws a hold of one stratum.
 pub fn draw(dice: &mut Dice, stratum: Stratum) -> Simulated {
-    let duration = if dice.chance(0.15) { dice.between(480.0, 720.0) } else { dice.log_between(5.0, 120.0) };
+    let duration = if dice.chance(0.15) {
+        dice.between(480.0, 720.0)
+    } else {
+        dice.log_between(5.0, 120.0)
+    };
     let count = dice.log_between(5.0, 40.0) as u32;
     draw_for(dice, stratum, duration, count, None)
 }
 
 /// The same with length and number of readings of the hold and, if given, the leak settled beforehand: a share of the
 /// theoretical limit.
-pub fn draw_for(dice: &mut Dice, stratum: Stratum, duration: f64, count: u32, leak_limits: Option<f64>) -> Simulated {
+pub fn draw_for(
+    dice: &mut Dice,
+    stratum: Stratum,
+    duration: f64,
+    count: u32,
+    leak_limits: Option<f64>,
+) -> Simulated {
     let air_ml = dice.log_between(100.0, 8000.0);
     let graduation = dice.pick(&[0.25, 0.5, 0.5, 1.0, 1.0, 2.0]) * PSI;
     let coolant_l = dice.log_between(5.0, 40.0);
     let stretch = dice.between(1.0, 3.0);
-    let first = if dice.chance(0.3) { dice.pick(&[1.0, 2.0, 5.0]) } else { 0.0 };
+    let first = if dice.chance(0.3) {
+        dice.pick(&[1.0, 2.0, 5.0])
+    } else {
+        0.0
+    };
     let first = if first > duration / 3.0 { 0.0 } else { first };
     let minutes: Vec<f64> = (0..=count)
         .map(|i| {
@@ -198,7 +241,11 @@ pub fn draw_for(dice: &mut Dice, stratum: Stratum, duration: f64, count: u32, le
         })
         .collect();
     let start_gauge = dice.between(7.0, 15.0) * PSI;
-    let sag = if dice.chance(0.8) { dice.between(0.0, 11.0) } else { 0.0 };
+    let sag = if dice.chance(0.8) {
+        dice.between(0.0, 11.0)
+    } else {
+        0.0
+    };
     let creeping = stratum == Stratum::Creeping;
     let (creep, creep_decade) = match (creeping, dice.chance(0.5)) {
         (true, true) => (dice.between(0.03, 0.12), 0.0),
@@ -213,7 +260,11 @@ pub fn draw_for(dice: &mut Dice, stratum: Stratum, duration: f64, count: u32, le
         }
         Stratum::CoolingUnseen => {
             let together = dice.between(-3.0, 3.0);
-            if dice.chance(0.5) { (together, together) } else { (together, dice.between(-3.0, 3.0)) }
+            if dice.chance(0.5) {
+                (together, together)
+            } else {
+                (together, dice.between(-3.0, 3.0))
+            }
         }
         _ => (dice.between(-0.3, 0.3), dice.between(-0.3, 0.3)),
     };
@@ -232,7 +283,11 @@ pub fn draw_for(dice: &mut Dice, stratum: Stratum, duration: f64, count: u32, le
         creep_decade,
         coolant_k,
         air_k,
-        early: if dice.chance(0.5) { 0.0 } else { dice.between(0.5, 3.0) },
+        early: if dice.chance(0.5) {
+            0.0
+        } else {
+            dice.between(0.5, 3.0)
+        },
         resting_c: dice.between(8.0, 28.0),
         minutes,
     };
@@ -253,7 +308,13 @@ pub fn draw_for(dice: &mut Dice, stratum: Stratum, duration: f64, count: u32, le
     write_down(dice, stratum, truth, graduation, needle)
 }
 
-fn write_down(dice: &mut Dice, stratum: Stratum, truth: Truth, graduation: f64, needle: f64) -> Simulated {
+fn write_down(
+    dice: &mut Dice,
+    stratum: Stratum,
+    truth: Truth,
+    graduation: f64,
+    needle: f64,
+) -> Simulated {
     let thermometer = dice.pick(&[0.1, 0.1, 0.2, 0.5]);
     let to_step = |value: f64, step: f64| (value / step).round() * step;
     let noted = stratum != Stratum::CoolingUnseen;
@@ -264,7 +325,8 @@ fn write_down(dice: &mut Dice, stratum: Stratum, truth: Truth, graduation: f64, 
         .map(|(gauge, &minute)| Reading {
             minute,
             gauge_kpa: to_step(gauge + needle * dice.normal(), graduation).max(0.0),
-            coolant_c: noted.then(|| to_step(truth.coolant_at(minute) + 0.05 * dice.normal(), thermometer)),
+            coolant_c: noted
+                .then(|| to_step(truth.coolant_at(minute) + 0.05 * dice.normal(), thermometer)),
             air_c: noted.then(|| to_step(truth.air_at(minute) + 0.05 * dice.normal(), thermometer)),
         })
         .collect();
@@ -273,7 +335,10 @@ fn write_down(dice: &mut Dice, stratum: Stratum, truth: Truth, graduation: f64, 
         1 => {
             let width = dice.between(0.1, 1.0);
             let low = truth.air_ml * (-width * dice.unit()).exp();
-            (AirSpace::Between(low, low * width.exp()), width / 12.0_f64.sqrt())
+            (
+                AirSpace::Between(low, low * width.exp()),
+                width / 12.0_f64.sqrt(),
+            )
         }
         _ => drawn_off(dice, &truth, graduation),
     };
@@ -281,7 +346,14 @@ fn write_down(dice: &mut Dice, stratum: Stratum, truth: Truth, graduation: f64, 
         graduation_kpa: Some(graduation),
         ..Hold::new(readings, air, truth.coolant_l)
     };
-    Simulated { stratum, truth, hold, graduation, needle, air_spread }
+    Simulated {
+        stratum,
+        truth,
+        hold,
+        graduation,
+        needle,
+        air_spread,
+    }
 }
 
 /// Draws coolant off until the gauge has fallen by four graduations or so, at the start pressure.
@@ -289,12 +361,21 @@ fn drawn_off(dice: &mut Dice, truth: &Truth, graduation: f64) -> (AirSpace, f64)
     let before = truth.start_gauge;
     let fall = (4.0 * graduation).min(0.5 * before);
     let drawn = (truth.air_ml * fall / (before - fall + ATMOSPHERE) + truth.stretch * fall).round();
-    let read = |dice: &mut Dice, gauge: f64| ((gauge + 0.1 * graduation * dice.normal()) / graduation).round() * graduation;
+    let read = |dice: &mut Dice, gauge: f64| {
+        ((gauge + 0.1 * graduation * dice.normal()) / graduation).round() * graduation
+    };
     let (before_kpa, after_kpa) = (read(dice, before), read(dice, before - fall));
     if before_kpa - after_kpa < graduation * 1.5 {
         return (AirSpace::Known(truth.air_ml), 0.0);
     }
-    (AirSpace::Draw { drawn_ml: drawn, before_kpa, after_kpa }, 0.42 * graduation / fall)
+    (
+        AirSpace::Draw {
+            drawn_ml: drawn,
+            before_kpa,
+            after_kpa,
+        },
+        0.42 * graduation / fall,
+    )
 }
 
 impl Simulated {
@@ -339,6 +420,7 @@ impl Simulated {
             covariance += column * column.transpose();
         }
         let solved = covariance.cholesky().map(|factor| factor.solve(&leak));
-        solved.map_or(f64::INFINITY, |solved| 1.0 / leak.dot(&solved).sqrt())
+        let spread = solved.map_or(f64::INFINITY, |solved| 1.0 / leak.dot(&solved).sqrt());
+        spread * (base[0] / self.truth.start_gauge).powf(self.truth.law)
     }
 }

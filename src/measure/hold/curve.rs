@@ -4,13 +4,28 @@ use super::model::Model;
 use super::propagation::{Sites, propagate};
 
 /// Points at which one vessel's curve is computed; a spline runs through them.
-const POINTS: usize = 16;
+const POINTS: usize = 14;
+/// The same where many vessels are laid over each other, and from how many on.
+const POINTS_OF_MANY: usize = 10;
+const FEW_VESSELS: usize = 4;
 /// How far to either side of the best leak the curve is followed, standard deviations.
 const REACH: f64 = 5.0;
+/// A curve that falls by three times this (in ln) is followed anew without its feet.
+const CLIFF: f64 = 20.0;
 /// Vessels and noises less likely than the best by this much (in ln) are left out.
 const NEGLIGIBLE: f64 = 4.0;
 /// Points on which the combined curve is searched.
 const FINE: usize = 1200;
+
+/// A vessel and a noise after the first, quick run.
+struct Start {
+    model: usize,
+    noise_kpa: f64,
+    ln_weight: f64,
+    rough: Rough,
+    sites: Sites,
+    ln_rank: f64,
+}
 
 /// One vessel and one gauge noise.
 #[derive(Debug, Clone)]
@@ -45,7 +60,11 @@ pub(super) struct Rough {
 pub(super) fn rough(model: &Model, noise_kpa: f64, sites: &mut Sites) -> Rough {
     let scale = 3.0 * model.largest_rate();
     let mut around = 0.0;
-    let mut found = Rough { rate: 0.0, spread: scale, ln_evidence: f64::NEG_INFINITY };
+    let mut found = Rough {
+        rate: 0.0,
+        spread: scale,
+        ln_evidence: f64::NEG_INFINITY,
+    };
     for _ in 0..2 {
         let (rows, unknowns, bounds) = model.system(around, noise_kpa, Some(scale));
         let posterior = propagate(&rows, unknowns, &bounds, sites);
@@ -66,26 +85,60 @@ pub(super) fn rough(model: &Model, noise_kpa: f64, sites: &mut Sites) -> Rough {
 impl Curve {
     /// The curve for several vessels (equally likely) and gauge noises (kPa, with their chances).
     pub(super) fn new(models: &[Model], noises: &[(f64, f64)]) -> Self {
-        let mut starts = Vec::new();
-        for (index, model) in models.iter().enumerate() {
-            for &(noise_kpa, chance) in noises {
-                let mut sites = Sites::default();
-                let rough = rough(model, noise_kpa, &mut sites);
-                // The free leak's prior is as wide as the vessel makes it: undo that.
-                let ln_weight = chance.ln();
-                let ln_rank = rough.ln_evidence + ln_weight + model.largest_rate().ln();
-                starts.push((index, noise_kpa, ln_weight, rough, sites, ln_rank));
+        let few = models.len() <= FEW_VESSELS;
+        let start = |index: usize, noise_kpa: f64, chance: f64| {
+            let mut sites = Sites::default();
+            let rough = rough(&models[index], noise_kpa, &mut sites);
+            // The free leak's prior is as wide as the vessel makes it: undo that.
+            let ln_rank = rough.ln_evidence + chance.ln() + models[index].largest_rate().ln();
+            Start {
+                model: index,
+                noise_kpa,
+                ln_weight: chance.ln(),
+                rough,
+                sites,
+                ln_rank,
             }
+        };
+        let mut noises = noises.to_vec();
+        if !few {
+            // Many vessels blur the curve more than the noise does: one noise for all of them.
+            let middle = models.len() / 2;
+            let tried = noises
+                .iter()
+                .map(|&(noise_kpa, chance)| start(middle, noise_kpa, chance));
+            let best = tried.max_by(|a, b| a.ln_rank.total_cmp(&b.ln_rank));
+            noises = best.iter().map(|best| (best.noise_kpa, 1.0)).collect();
         }
-        let best_rank = starts.iter().map(|start| start.5).fold(f64::NEG_INFINITY, f64::max);
-        let mut pieces = Vec::new();
-        for (index, noise_kpa, ln_weight, rough, sites, ln_rank) in starts {
-            if ln_rank > best_rank - NEGLIGIBLE {
-                pieces.push(Piece::new(index, &models[index], noise_kpa, ln_weight, rough, sites));
-            }
-        }
-        let top = pieces.iter().map(|piece| piece.rates[piece.rates.len() - 1]).fold(0.0, f64::max);
-        let mut curve = Self { pieces, top, ln_best: 0.0, rates: Vec::new(), ln: Vec::new() };
+        let starts: Vec<Start> = (0..models.len())
+            .flat_map(|index| {
+                noises
+                    .iter()
+                    .map(move |&(noise_kpa, chance)| (index, noise_kpa, chance))
+            })
+            .map(|(index, noise_kpa, chance)| start(index, noise_kpa, chance))
+            .collect();
+        let best_rank = starts
+            .iter()
+            .map(|start| start.ln_rank)
+            .fold(f64::NEG_INFINITY, f64::max);
+        let points = if few { POINTS } else { POINTS_OF_MANY };
+        let pieces: Vec<Piece> = starts
+            .into_iter()
+            .filter(|start| start.ln_rank >= best_rank - NEGLIGIBLE)
+            .map(|start| Piece::new(&models[start.model], start, points))
+            .collect();
+        let top = pieces
+            .iter()
+            .map(|piece| piece.rates[piece.rates.len() - 1])
+            .fold(0.0, f64::max);
+        let mut curve = Self {
+            pieces,
+            top,
+            ln_best: 0.0,
+            rates: Vec::new(),
+            ln: Vec::new(),
+        };
         curve.rates = curve.grid();
         curve.ln = curve.rates.iter().map(|&rate| curve.raw(rate)).collect();
         curve.ln_best = curve.ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -97,7 +150,9 @@ impl Curve {
 
     /// Half the grid evenly, half dense around where the pieces peak.
     fn grid(&self) -> Vec<f64> {
-        let mut rates: Vec<f64> = (0..=FINE / 2).map(|i| self.top * i as f64 / (FINE / 2) as f64).collect();
+        let mut rates: Vec<f64> = (0..=FINE / 2)
+            .map(|i| self.top * i as f64 / (FINE / 2) as f64)
+            .collect();
         let share = FINE / 2 / self.pieces.len().max(1);
         for piece in &self.pieces {
             let (low, high) = (piece.rates[0], piece.rates[piece.rates.len() - 1]);
@@ -109,9 +164,17 @@ impl Curve {
     }
 
     fn raw(&self, rate: f64) -> f64 {
-        let terms: Vec<f64> = self.pieces.iter().map(|piece| piece.ln_weight + piece.at(rate)).collect();
+        let terms: Vec<f64> = self
+            .pieces
+            .iter()
+            .map(|piece| piece.ln_weight + piece.at(rate))
+            .collect();
         let most = terms.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        most + terms.iter().map(|term| (term - most).exp()).sum::<f64>().ln()
+        most + terms
+            .iter()
+            .map(|term| (term - most).exp())
+            .sum::<f64>()
+            .ln()
     }
 
     /// ln likelihood of a leak against the best one, at most about 0.
@@ -134,11 +197,23 @@ impl Curve {
         let last_in = self.ln.iter().rposition(|&ln| ln >= -drop).unwrap_or(last);
         let crossing = |outside: usize, inside: usize| {
             let (a, b) = (self.ln[outside], self.ln[inside]);
-            let share = if b > a { ((-drop - a) / (b - a)).clamp(0.0, 1.0) } else { 0.0 };
+            let share = if b > a {
+                ((-drop - a) / (b - a)).clamp(0.0, 1.0)
+            } else {
+                0.0
+            };
             self.rates[outside] + share * (self.rates[inside] - self.rates[outside])
         };
-        let low = if first_in == 0 { 0.0 } else { crossing(first_in - 1, first_in) };
-        let high = if last_in == last { self.rates[last] } else { crossing(last_in + 1, last_in) };
+        let low = if first_in == 0 {
+            0.0
+        } else {
+            crossing(first_in - 1, first_in)
+        };
+        let high = if last_in == last {
+            self.rates[last]
+        } else {
+            crossing(last_in + 1, last_in)
+        };
         (low, high)
     }
 
@@ -153,19 +228,57 @@ impl Curve {
 }
 
 impl Piece {
-    fn new(index: usize, model: &Model, noise_kpa: f64, ln_weight: f64, rough: Rough, mut sites: Sites) -> Self {
+    fn new(model: &Model, start: Start, points: usize) -> Self {
+        let Start {
+            model: index,
+            noise_kpa,
+            ln_weight,
+            rough,
+            mut sites,
+            ..
+        } = start;
         let low = (rough.rate - REACH * rough.spread).max(0.0);
         let high = rough.rate.max(0.0) + REACH * rough.spread;
-        let rates: Vec<f64> = (0..POINTS).map(|i| low + (high - low) * i as f64 / (POINTS - 1) as f64).collect();
-        let ln: Vec<f64> = rates
-            .iter()
-            .map(|&rate| {
-                let (rows, unknowns, bounds) = model.system(rate, noise_kpa, None);
-                propagate(&rows, unknowns, &bounds, &mut sites).ln_evidence
-            })
-            .collect();
+        let mut follow = |low: f64, high: f64| -> (Vec<f64>, Vec<f64>) {
+            let rates: Vec<f64> = (0..points)
+                .map(|i| low + (high - low) * i as f64 / (points - 1) as f64)
+                .collect();
+            let ln = rates
+                .iter()
+                .map(|&rate| {
+                    let (rows, unknowns, bounds) = model.system(rate, noise_kpa, None);
+                    propagate(&rows, unknowns, &bounds, &mut sites).ln_evidence
+                })
+                .collect();
+            (rates, ln)
+        };
+        let (mut rates, mut ln) = follow(low, high);
+        // A cliff within the reach would set the spline swinging: follow again, on this side of it.
+        for _ in 0..3 {
+            let best = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let first = ln
+                .iter()
+                .position(|&value| value > best - CLIFF)
+                .unwrap_or(0);
+            let last = ln
+                .iter()
+                .rposition(|&value| value > best - CLIFF)
+                .unwrap_or(points - 1);
+            let kept = (first, last.max(first + 1).min(points - 1));
+            if ln.iter().all(|&value| value > best - 3.0 * CLIFF) || kept.0 >= kept.1 {
+                break;
+            }
+            (rates, ln) = follow(rates[kept.0], rates[kept.1]);
+        }
         let bends = spline_bends(&rates, &ln);
-        Self { model: index, noise_kpa, ln_weight, rates, ln, bends }
+        Self {
+            model: index,
+            noise_kpa,
+            ln_weight,
+            rates,
+            ln,
+            bends,
+        }
     }
 
     /// Natural cubic spline; straight on beyond its ends.
@@ -177,7 +290,8 @@ impl Piece {
             return self.ln[0] + slope * (rate - self.rates[0]);
         }
         if rate >= self.rates[last] {
-            let slope = (self.ln[last] - self.ln[last - 1]) / step + step * self.bends[last - 1] / 6.0;
+            let slope =
+                (self.ln[last] - self.ln[last - 1]) / step + step * self.bends[last - 1] / 6.0;
             return self.ln[last] + slope.min(0.0) * (rate - self.rates[last]);
         }
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
@@ -186,7 +300,10 @@ impl Piece {
         let a = 1.0 - b;
         a * self.ln[left]
             + b * self.ln[left + 1]
-            + ((a * a * a - a) * self.bends[left] + (b * b * b - b) * self.bends[left + 1]) * step * step / 6.0
+            + ((a * a * a - a) * self.bends[left] + (b * b * b - b) * self.bends[left + 1])
+                * step
+                * step
+                / 6.0
     }
 }
 
@@ -208,4 +325,3 @@ fn spline_bends(rates: &[f64], values: &[f64]) -> Vec<f64> {
     }
     bends
 }
-impl Curve { pub fn debug(&self) -> String { self.pieces.iter().map(|p| format!("\n  model {} noise {:.3} w {:.2} sweeps? ln0 {:.2}: {}", p.model, p.noise_kpa, p.ln_weight, p.at(0.0), p.rates.iter().zip(&p.ln).map(|(r, l)| format!("{r:.3}:{l:.2} ")).collect::<String>())).collect() } }

@@ -10,20 +10,27 @@ use super::thermal::{Thermal, unseen_k};
 /// Readings of an imagined log.
 const READINGS: u32 = 16;
 /// A gauge as steady as most, graduations.
-pub(super) const USUAL_NOISE: f64 = 0.25;
+const USUAL_NOISE: f64 = 0.25;
 /// The longest wait worth proposing, minutes: a night.
 pub const LONGEST_WAIT_MINUTES: f64 = 720.0;
 /// So many standard deviations of the leak make both verdicts likely: a sound system is called so,
 /// and a leak that matters is seen.
-const BOTH_WAYS: f64 = 4.0;
+const BOTH_WAYS: f64 = 3.7;
 
 /// Standard deviation of the leak, mL/min, as the fit would find it for a sound system read at the
 /// minutes of `hold`, with temperatures as known as `thermal` has them.
-pub(super) fn leak_spread(hold: &Hold, thermal: &Thermal, air: &AirEstimate, graduation_kpa: f64) -> f64 {
+pub(super) fn leak_spread(
+    hold: &Hold,
+    thermal: &Thermal,
+    air: &AirEstimate,
+    graduation_kpa: f64,
+) -> f64 {
     let first = Model::new(hold, thermal, air, graduation_kpa, 1.0);
     let mut sound = hold.clone();
     for (index, reading) in sound.readings.iter_mut().enumerate() {
-        let gauge = first.vessel.gauge_after(first.expected[index], first.air_c[index]);
+        let gauge = first
+            .vessel
+            .gauge_after(first.expected[index], first.air_c[index]);
         reading.gauge_kpa = ((gauge / graduation_kpa).round() * graduation_kpa).max(0.0);
     }
     sound.readings[0].gauge_kpa = sound.readings[0].gauge_kpa.max(graduation_kpa);
@@ -50,7 +57,15 @@ fn imagined(hold: &Hold, thermal: &Thermal, minutes: f64) -> (Hold, Thermal) {
         coolant_c: vec![thermal.coolant_c[0]; count],
         air_c: vec![thermal.air_c[0]; count],
         coolant_spread_k: spread(thermal.coolant_noted, thermal.coolant_spread_k, unseen),
-        air_spread_k: spread(thermal.air_noted, thermal.air_spread_k, if thermal.together { 0.5 * unseen } else { unseen }),
+        air_spread_k: spread(
+            thermal.air_noted,
+            thermal.air_spread_k,
+            if thermal.together {
+                0.5 * unseen
+            } else {
+                unseen
+            },
+        ),
         ..thermal.clone()
     };
     let mut longer = hold.clone();
@@ -60,7 +75,13 @@ fn imagined(hold: &Hold, thermal: &Thermal, minutes: f64) -> (Hold, Thermal) {
 
 /// The minute from which a hold would decide about a leak of `rate` mL/min either way; `None` if
 /// not within a night.
-pub(super) fn minutes_to_decide(hold: &Hold, thermal: &Thermal, air: &AirEstimate, graduation_kpa: f64, rate: f64) -> Option<f64> {
+pub(super) fn minutes_to_decide(
+    hold: &Hold,
+    thermal: &Thermal,
+    air: &AirEstimate,
+    graduation_kpa: f64,
+    rate: f64,
+) -> Option<f64> {
     let decides = |minutes: f64| {
         let (longer, steady) = imagined(hold, thermal, minutes);
         BOTH_WAYS * leak_spread(&longer, &steady, air, graduation_kpa) <= rate
@@ -73,7 +94,11 @@ pub(super) fn minutes_to_decide(hold: &Hold, thermal: &Thermal, air: &AirEstimat
             return None;
         }
     }
-    let mut low = if high > 5.0 { high / 1.6 } else { return Some(begin + high) };
+    let mut low = if high > 5.0 {
+        high / 1.6
+    } else {
+        return Some(begin + high);
+    };
     for _ in 0..4 {
         let middle = f64::midpoint(low, high);
         if decides(begin + middle) {

@@ -29,7 +29,9 @@ pub(super) fn guess_graduation(gauge_kpa: &[f64]) -> f64 {
     let fits = |graduation: f64| {
         let slack = (0.12 * graduation).min(0.06);
         (distinct.len() >= 3 || graduation < COARSEST_FROM_FEW_KPA)
-            && distinct.iter().all(|&reading| off_mark(reading, graduation) <= slack)
+            && distinct
+                .iter()
+                .all(|&reading| off_mark(reading, graduation) <= slack)
     };
     if let Some(&graduation) = USUAL_KPA.iter().find(|&&graduation| fits(graduation)) {
         return graduation;
@@ -50,7 +52,10 @@ pub(super) fn working_graduation(given_kpa: Option<f64>, gauge_kpa: &[f64]) -> f
     for parts in [1.0, 2.0, 4.0, 5.0, 10.0] {
         let finer = given / parts;
         let slack = (0.15 * finer).max(0.02);
-        if gauge_kpa.iter().all(|&reading| off_mark(reading, finer) <= slack) {
+        if gauge_kpa
+            .iter()
+            .all(|&reading| off_mark(reading, finer) <= slack)
+        {
             return finer;
         }
     }
@@ -100,6 +105,8 @@ mod tests {
         // A needle that never moves tells little of its marks: not the coarsest.
         assert!((guess_graduation(&[12.0 * psi; 5]) - psi).abs() < 1e-9);
         // Read between the marks.
-        assert!((working_graduation(Some(2.0 * psi), &[12.0 * psi, 11.0 * psi]) - psi).abs() < 1e-9);
+        assert!(
+            (working_graduation(Some(2.0 * psi), &[12.0 * psi, 11.0 * psi]) - psi).abs() < 1e-9
+        );
     }
 }

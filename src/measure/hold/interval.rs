@@ -92,14 +92,27 @@ mod tests {
         // P(Z > 10) = 7.619853e-24 (from memory).
         assert!((interval_chance(10.0, f64::INFINITY).ln.exp() / 7.619_853e-24 - 1.0).abs() < 1e-6);
         let step = 1e-4;
-        for (low, high) in [(-0.3, 0.2), (1.0, 1.5), (-40.0, -39.0), (5.9, 6.2), (8.0, f64::INFINITY), (-3.0, 9.0)] {
+        for (low, high) in [
+            (-0.3, 0.2),
+            (1.0, 1.5),
+            (-40.0, -39.0),
+            (5.9, 6.2),
+            (8.0, f64::INFINITY),
+            (-3.0, 9.0),
+        ] {
             // A shift of the mean by +h moves both ends by −h.
             let at = |h: f64| interval_chance(low - h, high - h).ln;
             let here = interval_chance(low, high);
             let slope = (at(step) - at(-step)) / (2.0 * step);
             let curvature = -(at(step) - 2.0 * at(0.0) + at(-step)) / (step * step);
-            assert!((here.slope - slope).abs() < 1e-5 * (1.0 + slope.abs()), "{low} {high}");
-            assert!((here.curvature - curvature).abs() < 1e-3, "{low} {high} {curvature} {here:?}");
+            assert!(
+                (here.slope - slope).abs() < 1e-5 * (1.0 + slope.abs()),
+                "{low} {high}"
+            );
+            assert!(
+                (here.curvature - curvature).abs() < 1e-3,
+                "{low} {high} {curvature} {here:?}"
+            );
         }
     }
 }

@@ -123,29 +123,69 @@ impl Hold {
 #[derive(Debug, Clone, PartialEq, Error)]
 #[allow(missing_docs)]
 pub enum HoldError {
-    #[error("the log has {found} readings: too few to tell settling from a leak. Note at least four, the first when pumping stops and the last when you end the hold")]
+    #[error(
+        "the log has {found} readings: too few to tell settling from a leak. Note at least four, the first when pumping stops and the last when you end the hold"
+    )]
     TooFewReadings { found: usize },
-    #[error("the log has {found} readings; more than {most} can't be read. Keep one a minute, or one every five minutes overnight")]
+    #[error(
+        "the log has {found} readings; more than {most} can't be read. Keep one a minute, or one every five minutes overnight"
+    )]
     TooManyReadings { found: usize, most: usize },
-    #[error("reading {line} is at minute {minute}, which is not after the one before ({before}). Sort the log by time and keep one reading for each minute")]
-    NotInOrder { line: usize, minute: f64, before: f64 },
-    #[error("reading {line}: {what} is not a number between {low} and {high} {unit}. Correct that line or leave it out")]
-    OutOfRange { line: usize, what: &'static str, low: f64, high: f64, unit: &'static str },
-    #[error("reading {line}: the pressure is below zero. A gauge that reads below zero is off, or the system is sucking: tap the gauge, set it to zero, and hold again")]
+    #[error(
+        "reading {line} is at minute {minute}, which is not after the one before ({before}). Sort the log by time and keep one reading for each minute"
+    )]
+    NotInOrder {
+        line: usize,
+        minute: f64,
+        before: f64,
+    },
+    #[error(
+        "reading {line}: {what} is not a number between {low} and {high} {unit}. Correct that line or leave it out"
+    )]
+    OutOfRange {
+        line: usize,
+        what: &'static str,
+        low: f64,
+        high: f64,
+        unit: &'static str,
+    },
+    #[error(
+        "reading {line}: the pressure is below zero. A gauge that reads below zero is off, or the system is sucking: tap the gauge, set it to zero, and hold again"
+    )]
     BelowZero { line: usize },
-    #[error("the hold starts at {gauge_kpa:.0} kPa, too little to test anything. Pump up to the test pressure and start again")]
+    #[error(
+        "the hold starts at {gauge_kpa:.0} kPa, too little to test anything. Pump up to the test pressure and start again"
+    )]
     NoPressure { gauge_kpa: f64 },
-    #[error("between minutes {from} and {to} the pressure rises by {rise_kpa:.1} kPa, more than warming explains. If somebody pumped again, start the log after the last stroke; if not, note the coolant's temperature at every reading")]
+    #[error(
+        "between minutes {from} and {to} the pressure rises by {rise_kpa:.1} kPa, more than warming explains. If somebody pumped again, start the log after the last stroke; if not, note the coolant's temperature at every reading"
+    )]
     Rises { from: f64, to: f64, rise_kpa: f64 },
-    #[error("the log ends at minute {last}, while the pumped-up air is still settling. Go on to minute {wait_until} at least")]
+    #[error(
+        "the log ends at minute {last}, while the pumped-up air is still settling. Go on to minute {wait_until} at least"
+    )]
     EndsWhileSettling { last: f64, wait_until: f64 },
     #[error("{what} of {given} {unit} makes no sense: give {low} to {high} {unit}")]
-    BadInput { what: &'static str, given: f64, low: f64, high: f64, unit: &'static str },
+    BadInput {
+        what: &'static str,
+        given: f64,
+        low: f64,
+        high: f64,
+        unit: &'static str,
+    },
     #[error("{what}: the low end, {low}, must not be above the high end, {high}. Swap them")]
-    EndsSwapped { what: &'static str, low: f64, high: f64 },
-    #[error("drawing {drawn_ml:.0} mL moved the gauge by {fall_kpa:.1} kPa only, too little to work out the air space. Draw more, until the gauge has fallen by at least two graduations")]
+    EndsSwapped {
+        what: &'static str,
+        low: f64,
+        high: f64,
+    },
+    #[error(
+        "drawing {drawn_ml:.0} mL moved the gauge by {fall_kpa:.1} kPa only, too little to work out the air space. Draw more, until the gauge has fallen by at least two graduations"
+    )]
     DrawTooSmall { drawn_ml: f64, fall_kpa: f64 },
-    #[error("the draw gives an air space of {air_ml:.0} mL with these hoses, which can't be. Check the amount drawn and the pressures before and after")]
+    #[error(
+        "the draw gives an air space of {air_ml:.0} mL with these hoses, which can't be. Check the amount drawn and the pressures before and after"
+    )]
     DrawImpossible { air_ml: f64 },
 }
 
@@ -158,10 +198,15 @@ pub const EARLIEST_END_MINUTE: f64 = 3.0;
 pub(super) fn check(hold: &Hold) -> Result<(), HoldError> {
     let readings = &hold.readings;
     if readings.len() < 3 {
-        return Err(HoldError::TooFewReadings { found: readings.len() });
+        return Err(HoldError::TooFewReadings {
+            found: readings.len(),
+        });
     }
     if readings.len() > MOST_READINGS {
-        return Err(HoldError::TooManyReadings { found: readings.len(), most: MOST_READINGS });
+        return Err(HoldError::TooManyReadings {
+            found: readings.len(),
+            most: MOST_READINGS,
+        });
     }
     for (index, reading) in readings.iter().enumerate() {
         check_reading(index + 1, reading)?;
@@ -174,12 +219,17 @@ pub(super) fn check(hold: &Hold) -> Result<(), HoldError> {
         }
     }
     if readings[0].gauge_kpa < 5.0 {
-        return Err(HoldError::NoPressure { gauge_kpa: readings[0].gauge_kpa });
+        return Err(HoldError::NoPressure {
+            gauge_kpa: readings[0].gauge_kpa,
+        });
     }
     check_system(hold)?;
     let last = readings[readings.len() - 1].minute;
     if last < EARLIEST_END_MINUTE {
-        return Err(HoldError::EndsWhileSettling { last, wait_until: EARLIEST_END_MINUTE + 2.0 });
+        return Err(HoldError::EndsWhileSettling {
+            last,
+            wait_until: EARLIEST_END_MINUTE + 2.0,
+        });
     }
     Ok(())
 }
@@ -189,7 +239,13 @@ fn check_reading(line: usize, reading: &Reading) -> Result<(), HoldError> {
         if value.is_finite() && value >= low && value <= high {
             Ok(())
         } else {
-            Err(HoldError::OutOfRange { line, what, low, high, unit })
+            Err(HoldError::OutOfRange {
+                line,
+                what,
+                low,
+                high,
+                unit,
+            })
         }
     };
     inside("the time", reading.minute, 0.0, 20_160.0, "minutes")?;
@@ -197,7 +253,10 @@ fn check_reading(line: usize, reading: &Reading) -> Result<(), HoldError> {
         return Err(HoldError::BelowZero { line });
     }
     inside("the pressure", reading.gauge_kpa, 0.0, 400.0, "kPa")?;
-    for (what, value) in [("the coolant's temperature", reading.coolant_c), ("the air's temperature", reading.air_c)] {
+    for (what, value) in [
+        ("the coolant's temperature", reading.coolant_c),
+        ("the air's temperature", reading.air_c),
+    ] {
         if let Some(value) = value {
             inside(what, value, -40.0, 130.0, "°C")?;
         }
@@ -210,7 +269,13 @@ fn check_system(hold: &Hold) -> Result<(), HoldError> {
         if given.is_finite() && given >= low && given <= high {
             Ok(())
         } else {
-            Err(HoldError::BadInput { what, given, low, high, unit })
+            Err(HoldError::BadInput {
+                what,
+                given,
+                low,
+                high,
+                unit,
+            })
         }
     };
     inside("a coolant fill", hold.coolant_l, 0.1, 2000.0, "L")?;
@@ -218,7 +283,11 @@ fn check_system(hold: &Hold) -> Result<(), HoldError> {
     inside("a hose stretch", least, 0.0, 100.0, "mL/kPa")?;
     inside("a hose stretch", most, 0.0, 100.0, "mL/kPa")?;
     if least > most {
-        return Err(HoldError::EndsSwapped { what: "the hose stretch", low: least, high: most });
+        return Err(HoldError::EndsSwapped {
+            what: "the hose stretch",
+            low: least,
+            high: most,
+        });
     }
     if let Some(graduation) = hold.graduation_kpa {
         inside("a graduation", graduation, 0.001, 50.0, "kPa")?;
@@ -232,11 +301,19 @@ fn check_system(hold: &Hold) -> Result<(), HoldError> {
             inside("an air space", low, 10.0, 100_000.0, "mL")?;
             inside("an air space", high, 10.0, 100_000.0, "mL")?;
             if low > high {
-                return Err(HoldError::EndsSwapped { what: "the air space", low, high });
+                return Err(HoldError::EndsSwapped {
+                    what: "the air space",
+                    low,
+                    high,
+                });
             }
             Ok(())
         }
-        AirSpace::Draw { drawn_ml, before_kpa, after_kpa } => {
+        AirSpace::Draw {
+            drawn_ml,
+            before_kpa,
+            after_kpa,
+        } => {
             inside("a draw", drawn_ml, 1.0, 20_000.0, "mL")?;
             inside("a pressure before the draw", before_kpa, 1.0, 400.0, "kPa")?;
             inside("a pressure after the draw", after_kpa, 0.0, 400.0, "kPa")
@@ -267,12 +344,26 @@ const KNOWN_LN_SPREAD: f64 = 0.03;
 pub(super) fn air_pieces(hold: &Hold, graduation_kpa: f64) -> Result<Vec<AirEstimate>, HoldError> {
     const WIDEST_PIECE: f64 = 0.45;
     let (least, most) = hold.stretch_ml_per_kpa;
-    if let AirSpace::Draw { drawn_ml, before_kpa, after_kpa } = hold.air {
-        return Ok(vec![air_from_draw(hold, graduation_kpa, drawn_ml, before_kpa, after_kpa)?]);
+    if let AirSpace::Draw {
+        drawn_ml,
+        before_kpa,
+        after_kpa,
+    } = hold.air
+    {
+        return Ok(vec![air_from_draw(
+            hold,
+            graduation_kpa,
+            drawn_ml,
+            before_kpa,
+            after_kpa,
+        )?]);
     }
     let (low, high) = match hold.air {
         AirSpace::Between(low, high) => (low, high),
-        AirSpace::Known(air_ml) | AirSpace::Draw { drawn_ml: air_ml, .. } => (air_ml, air_ml),
+        AirSpace::Known(air_ml)
+        | AirSpace::Draw {
+            drawn_ml: air_ml, ..
+        } => (air_ml, air_ml),
     };
     let mut pieces = Vec::new();
     for (air_ml, air_width) in split((low.ln(), high.ln()), WIDEST_PIECE) {
@@ -298,16 +389,27 @@ fn split((low, high): (f64, f64), widest: f64) -> Vec<(f64, f64)> {
     let width = (high - low) / parts;
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let count = parts as u32;
-    (0..count).map(|part| (low + (f64::from(part) + 0.5) * width, width)).collect()
+    (0..count)
+        .map(|part| (low + (f64::from(part) + 0.5) * width, width))
+        .collect()
 }
 
 /// Boyle: before·V = after·(V + drawn − C·fall), then pumped on to the start pressure. A draw
 /// measures air and hoses together, so the stretch can't be more than it leaves room for.
-fn air_from_draw(hold: &Hold, graduation_kpa: f64, drawn_ml: f64, before_kpa: f64, after_kpa: f64) -> Result<AirEstimate, HoldError> {
+fn air_from_draw(
+    hold: &Hold,
+    graduation_kpa: f64,
+    drawn_ml: f64,
+    before_kpa: f64,
+    after_kpa: f64,
+) -> Result<AirEstimate, HoldError> {
     const LEAST_AIR_ML: f64 = 20.0;
     let fall = before_kpa - after_kpa;
     if fall < 0.9 * graduation_kpa {
-        return Err(HoldError::DrawTooSmall { drawn_ml, fall_kpa: fall });
+        return Err(HoldError::DrawTooSmall {
+            drawn_ml,
+            fall_kpa: fall,
+        });
     }
     let after_abs = after_kpa + ATMOSPHERE_KPA;
     let together = drawn_ml / fall;
@@ -316,7 +418,9 @@ fn air_from_draw(hold: &Hold, graduation_kpa: f64, drawn_ml: f64, before_kpa: f6
     let (least, most) = hold.stretch_ml_per_kpa;
     let room_for_stretch = together - LEAST_AIR_ML / after_abs;
     if least > room_for_stretch + 3.0 * together_spread {
-        return Err(HoldError::DrawImpossible { air_ml: after_abs * (together - least) });
+        return Err(HoldError::DrawImpossible {
+            air_ml: after_abs * (together - least),
+        });
     }
     let most = most.min(room_for_stretch).max(least);
     let stretch = f64::midpoint(least, most);

@@ -38,6 +38,7 @@ mod words;
 pub use forecast::LONGEST_WAIT_MINUTES;
 pub use log::{AirSpace, EARLIEST_END_MINUTE, Expansion, Hold, HoldError, MOST_READINGS, Reading};
 pub use result::{HoldResult, LooksLike, Point, Verdict, read_hold};
+pub use vessel::{
+    ATMOSPHERE_KPA, KPA_PER_PSI, LeakLaw, Vessel, ZERO_CELSIUS_K, relative_viscosity,
+};
 pub(in crate::measure) use words::two_digits;
-pub use vessel::{ATMOSPHERE_KPA, KPA_PER_PSI, LeakLaw, Vessel, ZERO_CELSIUS_K, relative_viscosity};
-

@@ -85,7 +85,13 @@ pub(super) struct Model {
 }
 
 impl Model {
-    pub(super) fn new(hold: &Hold, thermal: &Thermal, air: &AirEstimate, graduation_kpa: f64, unrest: f64) -> Self {
+    pub(super) fn new(
+        hold: &Hold,
+        thermal: &Thermal,
+        air: &AirEstimate,
+        graduation_kpa: f64,
+        unrest: f64,
+    ) -> Self {
         let readings = &hold.readings;
         let (start, start_minute) = (readings[0].gauge_kpa + ATMOSPHERE_KPA, readings[0].minute);
         let minutes: Vec<f64> = readings.iter().map(|reading| reading.minute).collect();
@@ -96,7 +102,10 @@ impl Model {
         };
         let count = readings.len();
         let indices = 0..count;
-        let absolute: Vec<f64> = readings.iter().map(|reading| reading.gauge_kpa + ATMOSPHERE_KPA).collect();
+        let absolute: Vec<f64> = readings
+            .iter()
+            .map(|reading| reading.gauge_kpa + ATMOSPHERE_KPA)
+            .collect();
         let warmth: Vec<f64> = thermal
             .air_c
             .iter()
@@ -109,14 +118,21 @@ impl Model {
         let shrunk: Vec<f64> = thermal
             .coolant_c
             .iter()
-            .map(|&celsius| -1000.0 * hold.coolant_l * hold.expansion.growth(thermal.coolant_c[0], celsius))
+            .map(|&celsius| {
+                -1000.0 * hold.coolant_l * hold.expansion.growth(thermal.coolant_c[0], celsius)
+            })
             .collect();
 
         let mut columns = Vec::new();
         let nothing = vec![0.0; count];
         let mut push = |cause, only_positive, room: Vec<f64>, by_leak: Vec<f64>| {
             if room.iter().chain(&by_leak).any(|value| value.abs() > 1e-9) {
-                columns.push(Column { cause, room, by_leak, only_positive });
+                columns.push(Column {
+                    cause,
+                    room,
+                    by_leak,
+                    only_positive,
+                });
             }
         };
         let start_give = vessel.give_ml_per_kpa();
@@ -128,15 +144,22 @@ impl Model {
             Cause::Start,
             false,
             vec![start_spread * start_give; count],
-            usual_flow.iter().map(|room| LAW.0 * start_spread / vessel.start_gauge_kpa * room).collect(),
+            usual_flow
+                .iter()
+                .map(|room| LAW.0 * start_spread / vessel.start_gauge_kpa * room)
+                .collect(),
         );
-        let mut add = |cause, only_positive, room| push(cause, only_positive, room, nothing.clone());
+        let mut add =
+            |cause, only_positive, room| push(cause, only_positive, room, nothing.clone());
         for (constant, sag_kpa) in SETTLING {
             let left = |minute: f64| (-minute / constant).exp();
             add(
                 Cause::Settling,
                 true,
-                minutes.iter().map(|&t| unrest * start_give * sag_kpa * (left(start_minute) - left(t))).collect(),
+                minutes
+                    .iter()
+                    .map(|&t| unrest * start_give * sag_kpa * (left(start_minute) - left(t)))
+                    .collect(),
             );
         }
         let stretch = vessel.stretch_ml_per_kpa;
@@ -147,7 +170,13 @@ impl Model {
                 true,
                 minutes
                     .iter()
-                    .map(|&t| unrest * share * stretch * vessel.start_gauge_kpa * (left(start_minute) - left(t)))
+                    .map(|&t| {
+                        unrest
+                            * share
+                            * stretch
+                            * vessel.start_gauge_kpa
+                            * (left(start_minute) - left(t))
+                    })
                     .collect(),
             );
         }
@@ -155,41 +184,74 @@ impl Model {
         let coolant_per_k: Vec<f64> = thermal
             .coolant_c
             .iter()
-            .map(|&celsius| 1000.0 * hold.coolant_l * hold.expansion.growth(celsius - 0.5, celsius + 0.5))
+            .map(|&celsius| {
+                1000.0 * hold.coolant_l * hold.expansion.growth(celsius - 0.5, celsius + 0.5)
+            })
             .collect();
         let air_per_k: Vec<f64> = indices
             .clone()
             .map(|i| vessel.air_ml * start / absolute[i] / (thermal.air_c[0] + ZERO_CELSIUS_K))
             .collect();
         let length = minutes[count - 1] - start_minute;
-        let straight: Vec<f64> = minutes.iter().map(|t| (t - start_minute) / length).collect();
-        let bent: Vec<f64> = straight.iter().map(|x| BEND * 4.0 * x * (1.0 - x)).collect();
+        let straight: Vec<f64> = minutes
+            .iter()
+            .map(|t| (t - start_minute) / length)
+            .collect();
+        let bent: Vec<f64> = straight
+            .iter()
+            .map(|x| BEND * 4.0 * x * (1.0 - x))
+            .collect();
         let drift = |shape: &[f64], coolant_k: f64, air_k: f64| -> Vec<f64> {
-            indices.clone().map(|i| shape[i] * (coolant_k * coolant_per_k[i] + air_k * air_per_k[i])).collect()
+            indices
+                .clone()
+                .map(|i| shape[i] * (coolant_k * coolant_per_k[i] + air_k * air_per_k[i]))
+                .collect()
         };
         let (coolant_k, air_k) = (thermal.coolant_spread_k, thermal.air_spread_k);
         let along_k = if thermal.together { coolant_k } else { 0.0 };
-        add(Cause::Temperature, false, drift(&straight, coolant_k, along_k));
+        add(
+            Cause::Temperature,
+            false,
+            drift(&straight, coolant_k, along_k),
+        );
         add(Cause::Temperature, false, drift(&straight, 0.0, air_k));
-        add(Cause::Temperature, false, drift(&bent, coolant_k, along_k.max(air_k)));
+        add(
+            Cause::Temperature,
+            false,
+            drift(&bent, coolant_k, along_k.max(air_k)),
+        );
         let thermometer = indices
             .clone()
             .map(|i| {
-                (thermal.coolant_reading_k * coolant_per_k[i]).powi(2) + (thermal.air_reading_k * air_per_k[i]).powi(2)
+                (thermal.coolant_reading_k * coolant_per_k[i]).powi(2)
+                    + (thermal.air_reading_k * air_per_k[i]).powi(2)
             })
             .collect();
-        add(Cause::Temperature, false, shrunk.iter().map(|room| CONTRACTION_SPREAD * room).collect());
+        add(
+            Cause::Temperature,
+            false,
+            shrunk
+                .iter()
+                .map(|room| CONTRACTION_SPREAD * room)
+                .collect(),
+        );
         let mut expected = shrunk;
         if range(&thermal.air_c) > STEAM_FROM_K {
             // Steam adds to the gauge, as if there were less room.
             let steam: Vec<f64> = indices
                 .clone()
-                .map(|i| -air_give[i] * (vapour_kpa(thermal.air_c[i]) - vapour_kpa(thermal.air_c[0])))
+                .map(|i| {
+                    -air_give[i] * (vapour_kpa(thermal.air_c[i]) - vapour_kpa(thermal.air_c[0]))
+                })
                 .collect();
             for (sum, room) in expected.iter_mut().zip(&steam) {
                 *sum += STEAM.0 * room;
             }
-            add(Cause::Temperature, false, steam.iter().map(|room| STEAM.1 * room).collect());
+            add(
+                Cause::Temperature,
+                false,
+                steam.iter().map(|room| STEAM.1 * room).collect(),
+            );
         }
         let by_law: Vec<f64> = flow(1.0, VISCOUS.0)
             .iter()
@@ -240,13 +302,26 @@ impl Model {
 
     /// Weights and intervals for a leak of `rate` mL/min and a gauge noise of `noise_kpa`. With
     /// `free_scale` the leak itself is one more unknown, in units of that many mL/min around `rate`.
-    pub(super) fn system(&self, rate: f64, noise_kpa: f64, free_scale: Option<f64>) -> (Vec<f64>, usize, Vec<Bound>) {
+    pub(super) fn system(
+        &self,
+        rate: f64,
+        noise_kpa: f64,
+        free_scale: Option<f64>,
+    ) -> (Vec<f64>, usize, Vec<Bound>) {
         let unknowns = self.columns.len() + 2 + usize::from(free_scale.is_some());
-        let positive = self.columns.iter().filter(|column| column.only_positive).count();
+        let positive = self
+            .columns
+            .iter()
+            .filter(|column| column.only_positive)
+            .count();
         let mut rows = Vec::with_capacity((self.minutes.len() + positive) * unknowns);
         let mut bounds = Vec::with_capacity(self.minutes.len() + positive);
         for i in 0..self.minutes.len() {
-            rows.extend(self.columns.iter().map(|column| column.room[i] + rate * column.by_leak[i]));
+            rows.extend(
+                self.columns
+                    .iter()
+                    .map(|column| column.room[i] + rate * column.by_leak[i]),
+            );
             rows.extend(self.vessel_room(i, rate));
             if let Some(scale) = free_scale {
                 rows.push(scale * self.leaked[i]);
@@ -258,11 +333,20 @@ impl Model {
                 noise_variance: (self.give[i] * noise_kpa).powi(2) + self.thermometer[i],
             });
         }
-        for (index, _) in self.columns.iter().enumerate().filter(|(_, column)| column.only_positive) {
+        for (index, _) in self
+            .columns
+            .iter()
+            .enumerate()
+            .filter(|(_, column)| column.only_positive)
+        {
             let at = rows.len();
             rows.resize(at + unknowns, 0.0);
             rows[at + index] = 1.0;
-            bounds.push(Bound { low: 0.0, high: f64::INFINITY, noise_variance: 0.0 });
+            bounds.push(Bound {
+                low: 0.0,
+                high: f64::INFINITY,
+                noise_variance: 0.0,
+            });
         }
         (rows, unknowns, bounds)
     }
@@ -270,15 +354,28 @@ impl Model {
     /// Room at each reading that the unknowns of one cause account for, mL.
     pub(super) fn room_from(&self, cause: Cause, rate: f64, unknowns: &[f64]) -> Vec<f64> {
         let of_columns = |i: usize| {
-            let those = self.columns.iter().zip(unknowns).filter(|(column, _)| column.cause == cause);
-            those.map(|(column, value)| value * (column.room[i] + rate * column.by_leak[i])).sum::<f64>()
+            let those = self
+                .columns
+                .iter()
+                .zip(unknowns)
+                .filter(|(column, _)| column.cause == cause);
+            those
+                .map(|(column, value)| value * (column.room[i] + rate * column.by_leak[i]))
+                .sum::<f64>()
         };
         let of_vessel = |i: usize| {
             let [air, stretch] = self.vessel_room(i, rate);
             air * unknowns[self.columns.len()] + stretch * unknowns[self.columns.len() + 1]
         };
         (0..self.minutes.len())
-            .map(|i| of_columns(i) + if cause == Cause::Vessel { of_vessel(i) } else { 0.0 })
+            .map(|i| {
+                of_columns(i)
+                    + if cause == Cause::Vessel {
+                        of_vessel(i)
+                    } else {
+                        0.0
+                    }
+            })
             .collect()
     }
 
@@ -291,8 +388,14 @@ impl Model {
     pub(super) fn temperature_spread(&self) -> Vec<f64> {
         (0..self.minutes.len())
             .map(|i| {
-                let squares = self.columns.iter().filter(|column| column.cause == Cause::Temperature);
-                squares.map(|column| column.room[i] * column.room[i]).sum::<f64>().sqrt()
+                let squares = self
+                    .columns
+                    .iter()
+                    .filter(|column| column.cause == Cause::Temperature);
+                squares
+                    .map(|column| column.room[i] * column.room[i])
+                    .sum::<f64>()
+                    .sqrt()
             })
             .collect()
     }
@@ -300,7 +403,9 @@ impl Model {
     /// A first idea of the largest leak worth considering, mL/min.
     pub(super) fn largest_rate(&self) -> f64 {
         let last = self.leaked.len() - 1;
-        let room = (0..=last).map(|i| self.high[i].abs().max(self.low[i].abs())).fold(0.0, f64::max);
+        let room = (0..=last)
+            .map(|i| self.high[i].abs().max(self.low[i].abs()))
+            .fold(0.0, f64::max);
         (room + self.give[0]) / self.leaked[last].max(1e-6)
     }
 }

@@ -33,5 +33,11 @@ pub(in crate::measure) fn minutes_to_decide_about(
         stretch: f64::midpoint(least, most),
         stretch_spread: (most - least) / 12.0_f64.sqrt(),
     };
-    minutes_to_decide(&hold, &Thermal::of(&hold.readings), &air, graduation_kpa, rate)
+    minutes_to_decide(
+        &hold,
+        &Thermal::of(&hold.readings),
+        &air,
+        graduation_kpa,
+        rate,
+    )
 }

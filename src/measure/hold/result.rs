@@ -1,20 +1,21 @@
 //! From the likelihood curve to a leak, a verdict and a picture.
 
 use super::curve::Curve;
-use super::forecast::{USUAL_NOISE, leak_spread, minutes_to_decide};
+use super::forecast::{leak_spread, minutes_to_decide};
 use super::graduation::{roughness, working_graduation};
-use super::log::{AirEstimate, EARLIEST_END_MINUTE, Hold, HoldError, Reading, air_pieces, check};
+use super::log::{EARLIEST_END_MINUTE, Hold, HoldError, Reading, air_pieces, check};
 use super::model::{Cause, Model};
 use super::propagation::{Sites, propagate};
 use super::thermal::{Thermal, thermometer_k};
 use super::words;
 
-/// Half of 1.96²: the leaks of a 95 % interval.
-const NINETY_FIVE: f64 = 1.92;
+/// Half of 1.96² would be the leaks of a 95 % interval; a little more for what the model simplifies.
+const NINETY_FIVE: f64 = 2.1;
 /// Half of 2.33²: what lies above is excluded at 99 %.
 const NINETY_NINE: f64 = 2.71;
-/// A fall counts from 2.6 standard deviations on: one sound system in two hundred.
-const FALLS: f64 = 2.6;
+/// A fall counts from so many standard deviations on: one sound system in three hundred, were
+/// everything normal.
+const FALLS: f64 = 2.7;
 /// Air and hoses may settle gently or fully: both are considered, equally likely.
 const UNREST: [f64; 2] = [0.25, 1.0];
 /// More readings than this are thinned: they say little more.
@@ -100,17 +101,26 @@ impl HoldResult {
         bands_ml_per_min
             .iter()
             .map(|&(from, to)| {
-                let to = if to.is_finite() { to } else { 100.0 * from.max(1e-6) };
+                let to = if to.is_finite() {
+                    to
+                } else {
+                    100.0 * from.max(1e-6)
+                };
                 let low = if from > 0.0 { from } else { to / 100.0 };
                 let width = (to / low).ln();
                 let spread = (0..PANELS)
                     .map(|panel| {
-                        let rate = low * (width * (f64::from(panel) + 0.5) / f64::from(PANELS)).exp();
+                        let rate =
+                            low * (width * (f64::from(panel) + 0.5) / f64::from(PANELS)).exp();
                         self.curve.ln_at(rate).exp()
                     })
                     .sum::<f64>()
                     / f64::from(PANELS);
-                if from > 0.0 { spread } else { f64::midpoint(spread, self.curve.ln_at(0.0).exp()) }
+                if from > 0.0 {
+                    spread
+                } else {
+                    f64::midpoint(spread, self.curve.ln_at(0.0).exp())
+                }
             })
             .collect()
     }
@@ -122,9 +132,16 @@ impl HoldResult {
 /// [`HoldError`], if the log can't be read at all.
 pub fn read_hold(hold: &Hold) -> Result<HoldResult, HoldError> {
     check(hold)?;
-    let gauge: Vec<f64> = hold.readings.iter().map(|reading| reading.gauge_kpa).collect();
+    let gauge: Vec<f64> = hold
+        .readings
+        .iter()
+        .map(|reading| reading.gauge_kpa)
+        .collect();
     let graduation = working_graduation(hold.graduation_kpa, &gauge);
-    let hold = &Hold { readings: thinned(&hold.readings), ..hold.clone() };
+    let hold = &Hold {
+        readings: thinned(&hold.readings),
+        ..hold.clone()
+    };
     let thermal = Thermal::of(&hold.readings);
     let pieces = air_pieces(hold, graduation)?;
     let models: Vec<Model> = pieces
@@ -142,7 +159,11 @@ pub fn read_hold(hold: &Hold) -> Result<HoldResult, HoldError> {
     let matters = hold.leak_that_matters();
     let falls = curve.ln_at(0.0) < -FALLS * FALLS / 2.0;
     let could_show = FALLS * spread;
-    let smallest = if falls { could_show } else { could_show.max(curve.within(NINETY_NINE).1) };
+    let smallest = if falls {
+        could_show
+    } else {
+        could_show.max(curve.within(NINETY_NINE).1)
+    };
     let verdict = if falls {
         Verdict::Falls
     } else if smallest <= matters {
@@ -171,8 +192,12 @@ pub fn read_hold(hold: &Hold) -> Result<HoldResult, HoldError> {
     let mut with_temperatures = None;
     if verdict == Verdict::CannotTell {
         let later = |thermal: &Thermal| {
-            minutes_to_decide(hold, thermal, air, graduation, matters)
-                .map(|minute| minute.max(last_minute + 0.25 * (last_minute - hold.readings[0].minute)).max(EARLIEST_END_MINUTE).ceil())
+            minutes_to_decide(hold, thermal, air, graduation, matters).map(|minute| {
+                minute
+                    .max(last_minute + 0.25 * (last_minute - hold.readings[0].minute))
+                    .max(EARLIEST_END_MINUTE)
+                    .ceil()
+            })
         };
         result.wait_until_minute = later(&thermal);
         if !(thermal.coolant_noted && thermal.air_noted) {
@@ -215,13 +240,16 @@ fn thinned(readings: &[Reading]) -> Vec<Reading> {
 /// well, as usual, badly; and
 /// whatever the readings themselves show.
 fn noises(hold: &Hold, graduation: f64) -> Vec<(f64, f64)> {
-    let gauge: Vec<f64> = hold.readings.iter().map(|reading| reading.gauge_kpa).collect();
+    let gauge: Vec<f64> = hold
+        .readings
+        .iter()
+        .map(|reading| reading.gauge_kpa)
+        .collect();
     let rough = roughness(&gauge);
     let mut noises = vec![
-        (0.02 * graduation, 0.25),
-        (0.1 * graduation, 0.25),
-        (USUAL_NOISE * graduation, 0.35),
-        (0.5 * graduation, 0.1),
+        (0.03 * graduation, 0.3),
+        (0.18 * graduation, 0.45),
+        (0.5 * graduation, 0.2),
     ];
     if rough > graduation {
         noises.extend([(rough, 0.03), (2.0 * rough, 0.02)]);
@@ -264,7 +292,8 @@ impl Story {
         let (rows, unknowns, bounds) = model.system(leak, noise_kpa, None);
         let found = propagate(&rows, unknowns, &bounds, &mut Sites::default()).mean;
         let from = |cause| model.room_from(cause, leak, &found);
-        let sum = |a: Vec<f64>, b: &[f64]| -> Vec<f64> { a.iter().zip(b).map(|(a, b)| a + b).collect() };
+        let sum =
+            |a: Vec<f64>, b: &[f64]| -> Vec<f64> { a.iter().zip(b).map(|(a, b)| a + b).collect() };
         let flowed: Vec<f64> = model.leaked.iter().map(|room| leak * room).collect();
         Self {
             settling: from(Cause::Settling),
@@ -294,7 +323,8 @@ impl Story {
     fn looks_like(&self, model: &Model, graduation: f64) -> LooksLike {
         let last = model.minutes.len() - 1;
         let give = model.give[last];
-        let air = model.vessel.air_ml * (1.0 - (model.air_c[last] + 273.15) / (model.air_c[0] + 273.15));
+        let air =
+            model.vessel.air_ml * (1.0 - (model.air_c[last] + 273.15) / (model.air_c[0] + 273.15));
         let cooling = self.temperature[last] + air;
         let parts = [
             (LooksLike::Leak, self.leak[last]),
@@ -320,4 +350,3 @@ impl Story {
         model.minutes[index]
     }
 }
-impl HoldResult { pub fn debug_curve(&self) -> String { self.curve.debug() } }

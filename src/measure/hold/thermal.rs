@@ -78,7 +78,10 @@ impl Thermal {
                 air_spread_k: thermometer_k(&air).hypot(0.05 * range(&air)),
                 coolant_reading_k: 0.0,
                 air_reading_k: reading_k(&air),
-                coolant_c: air.iter().map(|celsius| air[0] + 0.5 * (celsius - air[0])).collect(),
+                coolant_c: air
+                    .iter()
+                    .map(|celsius| air[0] + 0.5 * (celsius - air[0]))
+                    .collect(),
                 air_c: air,
                 together: false,
                 coolant_noted: false,
@@ -119,7 +122,11 @@ fn reading_k(celsius: &[f64]) -> f64 {
 fn step(celsius: &[f64]) -> f64 {
     [1.0, 0.5, 0.2, 0.1]
         .into_iter()
-        .find(|step| celsius.iter().all(|t| (t / step - (t / step).round()).abs() < 1e-3))
+        .find(|step| {
+            celsius
+                .iter()
+                .all(|t| (t / step - (t / step).round()).abs() < 1e-3)
+        })
         .unwrap_or(0.0)
 }
 
@@ -148,7 +155,10 @@ fn noted(readings: &[Reading], of: impl Fn(&Reading) -> Option<f64>) -> Option<V
                 while after < known.len() && known[after].0 < reading.minute {
                     after += 1;
                 }
-                match (after.checked_sub(1).map(|before| known[before]), known.get(after)) {
+                match (
+                    after.checked_sub(1).map(|before| known[before]),
+                    known.get(after),
+                ) {
                     (Some(a), Some(b)) => a.1 + (b.1 - a.1) * (reading.minute - a.0) / (b.0 - a.0),
                     (Some(a), None) => a.1,
                     (None, Some(b)) => b.1,

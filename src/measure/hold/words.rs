@@ -61,7 +61,9 @@ pub(super) fn notes(
         }
     }
     if hold.leak_that_matters_ml_per_min.is_none() {
-        notes.push(format!("No loss was given; a leak of {matters} mL/min was taken as the one that matters."));
+        notes.push(format!(
+            "No loss was given; a leak of {matters} mL/min was taken as the one that matters."
+        ));
     }
     match result.looks_like {
         LooksLike::Settling => notes.push(format!(
@@ -85,10 +87,17 @@ pub(super) fn notes(
     notes
 }
 
-fn what_next(result: &HoldResult, thermal: &Thermal, air: &AirEstimate, with_temperatures: Option<f64>) -> Vec<String> {
+fn what_next(
+    result: &HoldResult,
+    thermal: &Thermal,
+    air: &AirEstimate,
+    with_temperatures: Option<f64>,
+) -> Vec<String> {
     let mut notes = Vec::new();
     if let Some(minute) = result.wait_until_minute {
-        notes.push(format!("Go on holding until minute {minute:.0}, and stay with it."));
+        notes.push(format!(
+            "Go on holding until minute {minute:.0}, and stay with it."
+        ));
     }
     let missing = match (thermal.coolant_noted, thermal.air_noted) {
         (false, false) => Some("the temperatures of coolant and air"),
@@ -97,14 +106,19 @@ fn what_next(result: &HoldResult, thermal: &Thermal, air: &AirEstimate, with_tem
         (true, true) => None,
     };
     if let Some(missing) = missing {
-        let until = with_temperatures.map_or(String::new(), |minute| format!(": then minute {minute:.0} is enough"));
+        let until = with_temperatures.map_or(String::new(), |minute| {
+            format!(": then minute {minute:.0} is enough")
+        });
         notes.push(format!(
             "Note {missing} at every reading, to a tenth of a kelvin{until}. Warming hides a leak just as cooling fakes one."
         ));
     }
     if result.wait_until_minute.is_none() && with_temperatures.is_none() {
         if air.middle_ml > LARGE_AIR_ML {
-            notes.push(format!("With {} L of air no hold will show it: fill up first.", two_digits(air.middle_ml / 1000.0)));
+            notes.push(format!(
+                "With {} L of air no hold will show it: fill up first.",
+                two_digits(air.middle_ml / 1000.0)
+            ));
         } else if air.middle_ml > SMALL_AIR_ML {
             notes.push(format!(
                 "Once temperatures are equal, fill up until about {SMALL_AIR_ML:.0} mL of air are left, or use a finer gauge."
