@@ -16,7 +16,7 @@ use super::vessel::{ATMOSPHERE_KPA, Vessel, ZERO_CELSIUS_K, relative_viscosity, 
 const SETTLING: [(f64, f64); 3] = [(0.1, 5.0), (0.35, 5.0), (1.2, 2.0)];
 /// Time constants of hose creep, minutes, and how much of the elastic stretch each may add.
 /// Rubber creeps by a few per cent in each decade of time: common practice.
-const CREEP: [(f64, f64); 4] = [(2.0, 0.03), (7.0, 0.04), (25.0, 0.04), (120.0, 0.03)];
+const CREEP: [(f64, f64); 4] = [(2.0, 0.03), (10.0, 0.04), (50.0, 0.04), (250.0, 0.04)];
 /// Published values of the contraction lie within ±12 % of their middle.
 const CONTRACTION_SPREAD: f64 = 0.065;
 /// Power of the pressure that the leak follows: orifice ½, laminar 1.

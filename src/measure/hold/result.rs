@@ -148,7 +148,7 @@ pub fn read_hold(hold: &Hold) -> Result<HoldResult, HoldError> {
         .iter()
         .flat_map(|air| UNREST.map(|unrest| Model::new(hold, &thermal, air, graduation, unrest)))
         .collect();
-    refuse_rise(&models[models.len() / 2], graduation)?;
+    refuse_rise(&models[models.len() / 2], hold, graduation)?;
 
     let curve = Curve::new(&models, &noises(hold, graduation));
     let leak = curve.best();
@@ -257,22 +257,27 @@ fn noises(hold: &Hold, graduation: f64) -> Vec<(f64, f64)> {
     noises
 }
 
-/// A rise that neither noted nor unseen warming explains.
-fn refuse_rise(model: &Model, graduation: f64) -> Result<(), HoldError> {
+/// A rise that neither noted nor unseen warming explains, nor the gauge's own unsteadiness.
+fn refuse_rise(model: &Model, hold: &Hold, graduation: f64) -> Result<(), HoldError> {
+    let gauge: Vec<f64> = hold
+        .readings
+        .iter()
+        .map(|reading| reading.gauge_kpa)
+        .collect();
+    let unsteady_kpa = 3.0 * graduation + 5.0 * roughness(&gauge);
     let unseen = model.temperature_spread();
-    let mut highest = (0, model.unexplained_room(0));
-    for index in 1..model.minutes.len() {
+    let mut lowest = (0, model.unexplained_room(0));
+    for (index, unseen) in unseen.iter().enumerate() {
         let room = model.unexplained_room(index);
-        let excess = highest.1 - room - 3.0 * unseen[index] - 2.5 * graduation * model.give[index];
-        if excess > 0.0 {
+        if lowest.1 - room > 3.0 * unseen + unsteady_kpa * model.give[index] {
             return Err(HoldError::Rises {
-                from: model.minutes[highest.0],
+                from: model.minutes[lowest.0],
                 to: model.minutes[index],
-                rise_kpa: (highest.1 - room) / model.give[index],
+                rise_kpa: (lowest.1 - room) / model.give[index],
             });
         }
-        if room > highest.1 {
-            highest = (index, room);
+        if room > lowest.1 {
+            lowest = (index, room);
         }
     }
     Ok(())

@@ -103,10 +103,10 @@ impl Vessel {
     /// Minutes until the leak has brought the gauge down to `gauge_kpa`; `None` if that is not
     /// below the start or the leak is nothing. Simpson's rule over the room lost.
     pub fn minutes_to(&self, gauge_kpa: f64, rate_ml_per_min: f64, law: LeakLaw) -> Option<f64> {
+        const PANELS: u32 = 200;
         if !(gauge_kpa > 0.0 && gauge_kpa < self.start_gauge_kpa && rate_ml_per_min > 0.0) {
             return None;
         }
-        const PANELS: u32 = 200;
         let room = self.room_for(gauge_kpa, self.start_c);
         let slowness = |room: f64| {
             let share = self.gauge_after(room, self.start_c) / self.start_gauge_kpa;
