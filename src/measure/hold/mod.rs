@@ -32,6 +32,7 @@ pub(in crate::measure) mod planning;
 mod propagation;
 mod result;
 mod thermal;
+mod unknowns;
 mod vessel;
 mod words;
 

@@ -228,8 +228,8 @@ fn factorise<const K: usize>(matrix: &mut [[f64; K]; K]) -> f64 {
     for line in 0..K {
         for column in 0..=line {
             let mut sum = matrix[line][column];
-            for inner in 0..column {
-                sum -= matrix[line][inner] * matrix[column][inner];
+            for (a, b) in matrix[line][..column].iter().zip(&matrix[column][..column]) {
+                sum -= a * b;
             }
             matrix[line][column] = if line == column {
                 // Not positive: NaN, which marks the whole result as impossible.

@@ -4,9 +4,10 @@ use super::curve::Curve;
 use super::forecast::{leak_spread, minutes_to_decide};
 use super::graduation::{roughness, working_graduation};
 use super::log::{EARLIEST_END_MINUTE, Hold, HoldError, Reading, air_pieces, check};
-use super::model::{Cause, Model};
+use super::model::Model;
 use super::propagation::{Sites, propagate};
 use super::thermal::{Thermal, thermometer_k};
+use super::unknowns::Cause;
 use super::words;
 
 /// Half of 1.96² would be the leaks of a 95 % interval; a little more for what the model simplifies.
@@ -17,7 +18,7 @@ const NINETY_NINE: f64 = 2.71;
 /// everything normal.
 const FALLS: f64 = 2.7;
 /// Air and hoses may settle gently or fully: both are considered, equally likely.
-const UNREST: [f64; 2] = [0.25, 1.0];
+const UNREST: [f64; 2] = [0.3, 1.3];
 /// More readings than this are thinned: they say little more.
 const MOST_FITTED: usize = 72;
 /// A sag of the settling air is over when less than this is left, kPa.
