@@ -31,8 +31,9 @@ impl Dice {
         radius * (std::f64::consts::TAU * self.unit()).cos()
     }
     pub fn pick<T: Copy>(&mut self, from: &[T]) -> T {
-        let index = (self.unit() * from.len() as f64) as usize;
-        from[index.min(from.len() - 1)]
+        let at = self.unit() * from.len() as f64;
+        let below = (1..from.len()).filter(|&index| index as f64 <= at).count();
+        from[below]
     }
     pub fn chance(&mut self, share: f64) -> bool {
         self.unit() < share
@@ -124,9 +125,9 @@ impl Truth {
                 let middle = 0.5 * (low + high);
                 let room = self.air_ml + lost + crept + shrunk - self.stretch * (start - middle);
                 if middle * room.max(0.0) < air {
-                    low = middle
+                    low = middle;
                 } else {
-                    high = middle
+                    high = middle;
                 }
             }
             (0.5 * (low + high) - ATMOSPHERE).max(0.0)
@@ -211,7 +212,7 @@ pub fn draw(dice: &mut Dice, stratum: Stratum) -> Simulated {
     } else {
         dice.log_between(5.0, 120.0)
     };
-    let count = dice.log_between(5.0, 40.0) as u32;
+    let count = dice.pick(&[5, 7, 10, 14, 20, 28, 40]);
     draw_for(dice, stratum, duration, count, None)
 }
 

@@ -467,6 +467,9 @@ fn the_picture() {
 
 // ---- Bad input ---------------------------------------------------------------------------------
 
+type Change<'a> = &'a dyn Fn(&mut Hold);
+type Expected = fn(&HoldError) -> bool;
+
 #[test]
 fn bad_logs_are_refused_with_what_to_do() {
     let good: Vec<Reading> = (0..=10).map(|i| bare(f64::from(i), 80.0)).collect();
@@ -476,8 +479,6 @@ fn bad_logs_are_refused_with_what_to_do() {
         read_hold(&hold).map(|result| result.verdict)
     };
     assert!(with(&|_| ()).is_ok());
-    type Change<'a> = &'a dyn Fn(&mut Hold);
-    type Expected = fn(&HoldError) -> bool;
     let cases: [(Change, Expected, &str); 19] = [
         (
             &|h| h.readings.truncate(2),
@@ -744,4 +745,34 @@ fn the_planned_wait_decides() {
     assert!(logs > 200);
     assert!(100 * open <= 15 * logs, "{open} of {logs}");
     assert!(50 * leak_held <= logs, "{leak_held} of {logs}");
+}
+
+/// A log that can't be told yet names a minute; held until then, most can be told.
+#[test]
+fn the_minute_to_wait_for_decides() {
+    let (mut open, mut still_open) = (0, 0);
+    for seed in 0..200_u64 {
+        let mut dice = Dice::new(800_000 + seed);
+        let minutes = dice.between(5.0, 15.0);
+        let mut simulated = draw_for(&mut dice, Stratum::Sealed, minutes, 15, None);
+        simulated.hold.leak_that_matters_ml_per_min = Some(dice.log_between(0.2, 5.0));
+        let matters = simulated.hold.leak_that_matters_ml_per_min;
+        let first = read_hold(&simulated.hold).unwrap();
+        let Some(until) = first.wait_until_minute else {
+            continue;
+        };
+        assert_eq!(first.verdict, Verdict::CannotTell);
+        assert!(until > minutes, "{until} {minutes}");
+        open += 1;
+        simulated.truth.minutes.extend((1..=20).map(|i| {
+            let minute = minutes + (until - minutes) * f64::from(i) / 20.0;
+            (minute * 100.0).round() / 100.0
+        }));
+        let mut later = simulated.written_anew(&mut dice);
+        later.hold.leak_that_matters_ml_per_min = matters;
+        still_open += u32::from(read_hold(&later.hold).unwrap().verdict == Verdict::CannotTell);
+    }
+    println!("waited as told: {open} logs, {still_open} still open");
+    assert!(open > 50, "{open}");
+    assert!(100 * still_open <= 15 * open, "{still_open} of {open}");
 }

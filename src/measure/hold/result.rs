@@ -14,9 +14,9 @@ use super::words;
 const NINETY_FIVE: f64 = 2.1;
 /// Half of 2.33²: what lies above is excluded at 99 %.
 const NINETY_NINE: f64 = 2.71;
-/// A fall counts from so many standard deviations on: one sound system in three hundred, were
+/// A fall counts from so many standard deviations on: one sound system in two hundred, were
 /// everything normal.
-const FALLS: f64 = 2.7;
+const FALLS: f64 = 2.6;
 /// Air and hoses may settle gently or fully: both are considered, equally likely.
 const UNREST: [f64; 2] = [0.3, 1.3];
 /// More readings than this are thinned: they say little more.
