@@ -6,7 +6,7 @@ use super::propagation::{Sites, propagate};
 /// Points at which one vessel's curve is computed; a spline runs through them.
 const POINTS: usize = 14;
 /// The same where many vessels are laid over each other, and from how many on.
-const POINTS_OF_MANY: usize = 10;
+const POINTS_OF_MANY: usize = 9;
 const FEW_VESSELS: usize = 4;
 /// How far to either side of the best leak the curve is followed, standard deviations.
 const REACH: f64 = 5.0;

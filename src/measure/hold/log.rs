@@ -342,7 +342,7 @@ const KNOWN_LN_SPREAD: f64 = 0.03;
 /// The vessel in a few pieces, equally likely, each nearly normal: the air space in its logarithm,
 /// and the stretch in halves where it rules the vessel.
 pub(super) fn air_pieces(hold: &Hold, graduation_kpa: f64) -> Result<Vec<AirEstimate>, HoldError> {
-    const WIDEST_PIECE: f64 = 0.45;
+    const WIDEST_PIECE: f64 = 0.55;
     let (least, most) = hold.stretch_ml_per_kpa;
     if let AirSpace::Draw {
         drawn_ml,

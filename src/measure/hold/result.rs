@@ -19,8 +19,10 @@ const NINETY_NINE: f64 = 2.71;
 const FALLS: f64 = 2.6;
 /// Air and hoses may settle gently or fully: both are considered, equally likely.
 const UNREST: [f64; 2] = [0.3, 1.3];
+const MIDDLING_UNREST: [f64; 1] = [0.9];
+const FEW_PIECES: usize = 4;
 /// More readings than this are thinned: they say little more.
-const MOST_FITTED: usize = 72;
+const MOST_FITTED: usize = 60;
 /// A sag of the settling air is over when less than this is left, kPa.
 const SETTLED_KPA: f64 = 0.2;
 
@@ -145,9 +147,16 @@ pub fn read_hold(hold: &Hold) -> Result<HoldResult, HoldError> {
     };
     let thermal = Thermal::of(&hold.readings);
     let pieces = air_pieces(hold, graduation)?;
+    // Where the vessel itself is wide open, one middling unrest saves half the work.
+    let unrests: &[f64] = if pieces.len() > FEW_PIECES {
+        &MIDDLING_UNREST
+    } else {
+        &UNREST
+    };
     let models: Vec<Model> = pieces
         .iter()
-        .flat_map(|air| UNREST.map(|unrest| Model::new(hold, &thermal, air, graduation, unrest)))
+        .flat_map(|air| unrests.iter().map(move |&unrest| (air, unrest)))
+        .map(|(air, unrest)| Model::new(hold, &thermal, air, graduation, unrest))
         .collect();
     refuse_rise(&models[models.len() / 2], hold, graduation)?;
 
@@ -155,7 +164,7 @@ pub fn read_hold(hold: &Hold) -> Result<HoldResult, HoldError> {
     let leak = curve.best();
     let interval = curve.within(NINETY_FIVE);
     let (likeliest, noise_kpa) = curve.likeliest_piece(leak);
-    let air = &pieces[likeliest / UNREST.len()];
+    let air = &pieces[likeliest / unrests.len()];
     let spread = leak_spread(hold, &thermal, air, graduation);
     let matters = hold.leak_that_matters();
     let falls = curve.ln_at(0.0) < -FALLS * FALLS / 2.0;
