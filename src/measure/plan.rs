@@ -264,6 +264,8 @@ const SMALL_AIR_ML: f64 = 200.0;
 /// A hold that nobody minds staying with, minutes.
 const HANDY_MINUTES: f64 = 30.0;
 const QUARTER_HOUR: f64 = 15.0;
+/// Nobody stays longer with a hold, minutes.
+const LONGEST_WATCH_MINUTES: f64 = 90.0;
 
 /// Plans a hold.
 ///
@@ -414,6 +416,15 @@ fn less_air(request: &PlanRequest, rate: f64, now: Option<f64>) -> Option<LessAi
     Some(best)
 }
 
+/// Nobody watches a long hold: a warming bay must not take it above the limit.
+fn staying(minutes: f64) -> &'static str {
+    if minutes > LONGEST_WATCH_MINUTES {
+        "Nobody watches that long: use a relief valve no higher than the limit, or start 3 psi under it; ten kelvin of warming add over 2 psi. Let the pressure off before you take the tester off."
+    } else {
+        "Pump up cold only, stay with it, and let the pressure off before you take the tester off."
+    }
+}
+
 fn steps(request: &PlanRequest, plan: &Plan) -> Vec<String> {
     let (laminar, orifice) = plan.cold_ml_per_min;
     let psi = |kpa: f64| two_digits(kpa / KPA_PER_PSI);
@@ -444,19 +455,22 @@ fn steps(request: &PlanRequest, plan: &Plan) -> Vec<String> {
         two_digits(plan.drift_in_15_min_k)
     ));
     match plan.minutes {
-        Some(minutes) => steps.push(format!(
-            "Hold for {} minutes, and stay with it; a shorter hold that shows nothing proves nothing.",
-            two_digits(minutes.ceil())
-        )),
+        Some(minutes) => {
+            steps.push(format!(
+                "Hold for {:.0} minutes; a shorter hold that shows nothing proves nothing.",
+                minutes.ceil()
+            ));
+            steps.push(staying(minutes).to_owned());
+        }
         None => steps.push(format!(
             "No hold of up to {LONGEST_WAIT_MINUTES:.0} minutes decides with this air space and gauge: look with dye and a card, or use a finer gauge."
         )),
     }
     if let Some(less) = plan.less_air {
         steps.push(format!(
-            "Only once temperatures are equal: fill up until {} mL of air are left, and {} minutes are enough. Below some {SMALL_AIR_ML:.0} mL the hoses' stretch takes over and less air gains little.",
+            "Only once temperatures are equal: fill up until {} mL of air are left, and {:.0} minutes are enough. Below some {SMALL_AIR_ML:.0} mL the hoses' stretch takes over and less air gains little.",
             two_digits(less.air_ml),
-            two_digits(less.minutes.ceil())
+            less.minutes.ceil()
         ));
     }
     steps

@@ -776,3 +776,69 @@ fn the_minute_to_wait_for_decides() {
     assert!(open > 50, "{open}");
     assert!(100 * still_open <= 15 * open, "{still_open} of {open}");
 }
+
+/// Whatever is typed in, there is an answer or a sentence: finite, ordered, no panic.
+#[test]
+fn any_log_gets_an_answer() {
+    let mut answers = 0;
+    for seed in 0..400_u64 {
+        let mut dice = Dice::new(4_000_000 + seed);
+        let mut minute = 0.0;
+        let mut gauge = dice.log_between(1.0, 300.0);
+        let count = dice.pick(&[3, 4, 6, 12, 30, 100]);
+        let wild = dice.pick(&[0.0, 0.01, 0.1, 0.5]);
+        let readings: Vec<Reading> = (0..count)
+            .map(|_| {
+                let reading = Reading {
+                    minute,
+                    gauge_kpa: gauge,
+                    coolant_c: dice.chance(0.5).then(|| dice.between(-30.0, 120.0)),
+                    air_c: dice.chance(0.3).then(|| dice.between(-30.0, 120.0)),
+                };
+                minute += dice.log_between(0.01, 100.0);
+                gauge = (gauge * (1.0 + wild * (dice.unit() - 0.7))).clamp(0.0, 390.0);
+                reading
+            })
+            .collect();
+        let air = match seed % 3 {
+            0 => AirSpace::Known(dice.log_between(10.0, 1e5)),
+            1 => AirSpace::Between(20.0, dice.log_between(20.0, 1e5)),
+            _ => AirSpace::Draw {
+                drawn_ml: dice.log_between(1.0, 5000.0),
+                before_kpa: dice.between(50.0, 100.0),
+                after_kpa: dice.between(10.0, 60.0),
+            },
+        };
+        let mut hold = Hold::new(readings, air, dice.log_between(0.5, 500.0));
+        hold.graduation_kpa = dice.chance(0.5).then(|| dice.log_between(0.01, 20.0));
+        match read_hold(&hold) {
+            Ok(result) => {
+                answers += 1;
+                let (low, high) = result.interval_ml_per_min;
+                let leak = result.leak_ml_per_min;
+                assert!(
+                    low >= 0.0 && low <= leak && leak <= high && high.is_finite(),
+                    "{seed}: {result:?}"
+                );
+                assert!(
+                    result.smallest_leak_ml_per_min.is_finite()
+                        && result.smallest_leak_ml_per_min > 0.0
+                );
+                assert!(
+                    result
+                        .points
+                        .iter()
+                        .all(|point| point.fitted_kpa.is_finite() && point.sound_kpa.is_finite())
+                );
+                let bands =
+                    result.likelihood_of_bands(&[(0.0, 0.1), (0.1, 1.0), (1.0, f64::INFINITY)]);
+                assert!(
+                    bands.iter().all(|band| (0.0..=1.01).contains(band)),
+                    "{seed}: {bands:?}"
+                );
+            }
+            Err(error) => assert!(error.to_string().len() > 40, "{error}"),
+        }
+    }
+    assert!(answers > 50, "{answers}");
+}

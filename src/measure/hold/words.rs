@@ -96,7 +96,7 @@ fn what_next(
     let mut notes = Vec::new();
     if let Some(minute) = result.wait_until_minute {
         notes.push(format!(
-            "Go on holding until minute {minute:.0}, and stay with it."
+            "Go on holding until minute {minute:.0}. If nobody stays with it, fit a relief valve no higher than the limit."
         ));
     }
     let missing = match (thermal.coolant_noted, thermal.air_noted) {
