@@ -314,28 +314,45 @@ fn half_ln_volume(mean: f64, variance: f64) -> f64 {
 mod tests {
     use super::{Bound, Sites, propagate};
 
-    /// One unknown, two noiseless intervals: the truncated normal has a closed form.
+    const POSITIVE: Bound = Bound {
+        low: 0.0,
+        high: f64::INFINITY,
+        noise_variance: 0.0,
+    };
+
+    /// One interval on one unknown is exact: P(0 < Z < 1) = 0.341345 and mean 0.459862 (from memory).
     #[test]
-    fn one_unknown_is_exact() {
+    fn one_interval_is_exact() {
+        let bound = Bound {
+            high: 1.0,
+            ..POSITIVE
+        };
+        let found = propagate(&[1.0], 1, &[bound], &mut Sites::default());
+        assert!(
+            (found.ln_evidence.exp() - 0.341_345).abs() < 1e-6,
+            "{found:?}"
+        );
+        assert!((found.mean[0] - 0.459_862).abs() < 1e-6, "{found:?}");
+    }
+
+    /// The same said by two intervals that overlap is where the method is known to be weakest: its
+    /// evidence is 7 % too high here, a thirtieth of what any verdict turns on.
+    #[test]
+    fn overlapping_intervals_are_close() {
         let bounds = [
-            Bound {
-                low: 0.0,
-                high: f64::INFINITY,
-                noise_variance: 0.0,
-            },
+            POSITIVE,
             Bound {
                 low: -1.0,
                 high: 1.0,
-                noise_variance: 0.0,
+                ..POSITIVE
             },
         ];
         let found = propagate(&[1.0, 1.0], 1, &bounds, &mut Sites::default());
-        // P(0 < Z < 1) = 0.341345, mean 0.459862 (from memory: φ(0) − φ(1) over it).
         assert!(
-            (found.ln_evidence.exp() - 0.341_345).abs() < 0.01,
+            (found.ln_evidence - 0.341_345_f64.ln()).abs() < 0.07,
             "{found:?}"
         );
-        assert!((found.mean[0] - 0.459_862).abs() < 0.02, "{found:?}");
+        assert!((found.mean[0] - 0.459_862).abs() < 0.01, "{found:?}");
     }
 
     /// Two unknowns against plain summation over a grid.
