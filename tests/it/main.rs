@@ -3,6 +3,7 @@
 mod advise;
 mod command;
 mod export;
+mod gauge_simulator;
 mod infer_model;
 mod infer_networks;
 mod infer_random;
@@ -14,6 +15,8 @@ mod job_store;
 mod layers;
 mod measure_commands;
 mod measure_coolant;
+mod measure_hold;
+mod measure_plan;
 mod measure_ports;
 mod measure_units;
 mod rules_bad;
