@@ -22,7 +22,8 @@ fn main() -> ExitCode {
         std::env::args_os(),
         &mut std::io::stdin().lock(),
         &mut stdout.lock(),
-        &mut std::io::stderr().lock(),
+        // Not locked: a progress bar draws there from other threads.
+        &mut std::io::stderr(),
         &surroundings,
     );
     // A closed pipe is no error: the reader has seen enough.
