@@ -249,7 +249,16 @@ impl Walk<'_> {
             Meant::CantDo => {
                 self.case.passed_over.insert(task);
             }
-            Meant::Places(places) if found.seen != Seen::Not => {
+            Meant::Places(mut places) if found.seen != Seen::Not => {
+                // "The rest is dry": what was seen at a place before stands until that place is
+                // named again.
+                let stands = |task: TaskId| {
+                    let known = self.case.found.iter();
+                    known
+                        .filter(|known| known.task == Some(task))
+                        .any(|known| !known.normal)
+                };
+                places.retain(|&(task, state)| state != 0 || !stands(task));
                 let looks = self.looks(found, of, swept.unwrap_or(check), places)?;
                 self.done(of);
                 for look in looks {
