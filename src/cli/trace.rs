@@ -15,9 +15,7 @@ use crate::cli::failure::Failure;
 use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, typed_finding};
 use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
-use crate::job::{
-    AnswerGiven, Entry, Found, JobFile, Role, Seen, Store, Sure, uncovered,
-};
+use crate::job::{AnswerGiven, Entry, Found, JobFile, Role, Seen, Store, Sure, uncovered};
 use crate::rules::base::Scope;
 use crate::show::{
     changes_text, next_page, options_text, proposal_text, ranking_text, task_id, verdict_text,

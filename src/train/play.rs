@@ -7,7 +7,8 @@
 use rand::Rng;
 
 use crate::advise::{
-    AdviseError, Belief, Case, Offer, Proposals, Ranking, Shop, Verdict, offers, open_intake,
+    AdviseError, Belief, Case, Offer, Proposals, RankedLeak, Ranking, Shop, Verdict, offers,
+    open_intake,
 };
 use crate::graph::{Asked, CausalGraph};
 use crate::ids::{Id, PartId};
@@ -20,6 +21,8 @@ use crate::train::policy::Policy;
 
 /// Checks after which a job is given up.
 const MOST_CHECKS: usize = 60;
+/// A place this likely to leak is taken apart when no check tells more.
+const ON_TRIAL: f64 = 0.25;
 /// Ways of choosing that weigh no gains look up only so often whether anything is left to gain.
 const LOOK_UP_EVERY: usize = 6;
 
@@ -149,6 +152,14 @@ pub fn play(
                 played.job.log.extend(entries.map(Into::into));
             }
             Turn::OpenUp(named) => open_up(field, drawn, &named, &mut played),
+            Turn::Stop(End::NothingLeft) => match likeliest_closed(field, &ranking, &played) {
+                // Nothing tells more than taking the likeliest place apart.
+                Some(cause) => open_up(field, drawn, &[cause], &mut played),
+                None => {
+                    played.end = End::NothingLeft;
+                    break;
+                }
+            },
             Turn::Stop(end) => {
                 played.end = end;
                 break;
@@ -219,6 +230,23 @@ fn turn(
         offer.map_or(Turn::Stop(End::NothingLeft), Turn::Check)
     };
     Ok((turn, ranking, belief))
+}
+
+/// The likeliest cause at the likeliest place that is not open yet, if it is likely enough to be
+/// taken apart on trial.
+fn likeliest_closed(field: &Field<'_>, ranking: &Ranking, played: &Played) -> Option<usize> {
+    let worth = |leak: &&RankedLeak| {
+        !leak.apart && leak.probability.get() >= ON_TRIAL && !played.opened(leak.part)
+    };
+    let repairable = |leak: &&RankedLeak| {
+        let causes = leak.causes.iter();
+        causes
+            .map(|&at| ranking.causes[at].place.fault)
+            .any(|fault| !field.rules.faults[fault].other)
+    };
+    let leak = ranking.leaks.iter().filter(repairable).find(worth)?;
+    let first = leak.causes.first()?;
+    Some(ranking.causes[*first].cause)
 }
 
 /// What the vehicle shows, as an entry of the log.

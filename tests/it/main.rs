@@ -25,3 +25,4 @@ mod rules_limits;
 mod rules_mutations;
 mod rules_read;
 mod stories;
+mod train;

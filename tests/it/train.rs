@@ -1,0 +1,219 @@
+//! Drills and twins.
+//!
+//! Sources: Wilson's interval, a published worked figure (Newcombe 1998, Statistics in Medicine 17,
+//! table I: 81 of 263 gives 0.2553 to 0.3662, 15 of 148 gives 0.0624 to 0.1605, 0 of 20 gives 0 to
+//! 0.1611, 1 of 29 gives 0.0061 to 0.1718); kind: published. The drawn vehicles are checked against
+//! the exact engine, a second method.
+
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use seepwise::advise::Shop;
+use seepwise::graph::CausalGraph;
+use seepwise::ids::{Id, VarId};
+use seepwise::infer::{Engine, Finding, Options};
+use seepwise::job::{JobFile, resolve};
+use seepwise::rules::{self, Loaded};
+use seepwise::train::{
+    Drill, Field, Played, Policy, Share, Tally, draw, draw_with_loss, learn_checklist, twins,
+};
+
+fn on<T>(layout: &str, then: impl FnOnce(&Field<'_>) -> T) -> T {
+    let loaded: Loaded = rules::load_embedded();
+    let base = loaded
+        .rules
+        .as_ref()
+        .expect("the built-in rules have no errors");
+    let layout = loaded.layout(layout).expect("a built-in layout");
+    let graph = CausalGraph::expand(base, layout).expect("a graph");
+    then(&Field {
+        rules: base,
+        layout,
+        graph: &graph,
+        shop: Shop::default(),
+        waiting_counts: 0.08,
+    })
+}
+
+#[test]
+fn shares_carry_wilsons_interval() {
+    let near = |a: f64, b: f64| (a - b).abs() < 5e-5;
+    for (count, of, low, high) in [
+        (81, 263, 0.2553, 0.3662),
+        (15, 148, 0.0624, 0.1605),
+        (0, 20, 0.0, 0.1611),
+        (1, 29, 0.0061, 0.1718),
+    ] {
+        let share = Share::of(count, of);
+        assert!(near(share.low, low) && near(share.high, high), "{share:?}");
+    }
+    assert_eq!(Share::of(0, 0).high.to_bits(), 1.0_f64.to_bits());
+}
+
+/// Every node of 4,000 drawn vehicles against the exact marginals: no state may be off by more than
+/// five standard errors (one in 1.7 million by chance for each).
+#[test]
+fn drawn_vehicles_have_the_chances_of_the_rules() {
+    on("standby_generator", |field| {
+        const VEHICLES: u32 = 4_000;
+        let network = &field.graph.network;
+        let mut random = ChaCha8Rng::seed_from_u64(3);
+        let mut counts: Vec<Vec<u32>> = network
+            .ids()
+            .map(|var| vec![0; network.node(var).states])
+            .collect();
+        for _ in 0..VEHICLES {
+            for (count, state) in counts.iter_mut().zip(draw(field.graph, &mut random).states) {
+                count[state] += 1;
+            }
+        }
+        let wanted: Vec<VarId> = (field.graph.causes.iter())
+            .flat_map(|cause| [cause.fault, cause.push])
+            .chain(field.graph.leak_of.iter().flatten().copied())
+            .collect();
+        let engine = Engine::new(network, &[], &[], &wanted, &[], &Options::default()).unwrap();
+        let mut compared = 0;
+        for var in wanted {
+            for (state, p) in engine.marginal(var).unwrap().into_iter().enumerate() {
+                let n = f64::from(VEHICLES);
+                let seen = f64::from(counts[var.index()][state]);
+                let slack = 5.0 * (n * p * (1.0 - p)).sqrt() + 3.0;
+                assert!(
+                    (seen - n * p).abs() <= slack,
+                    "{} state {state}: {seen} of {n}, expected {}",
+                    network.node(var).name,
+                    n * p
+                );
+                compared += 1;
+            }
+        }
+        assert!(compared > 200);
+    });
+}
+
+/// P(cause | loss reported) from the engine against the vehicles that report a loss: the same
+/// figures that `rank` prints for a fresh complaint.
+#[test]
+fn vehicles_with_a_loss_have_the_chances_after_the_complaint() {
+    on("standby_generator", |field| {
+        const VEHICLES: u32 = 800;
+        let reports: Vec<VarId> = (field.graph.tasks.iter())
+            .filter(|task| field.rules.checks[task.check].reports_loss)
+            .flat_map(|task| task.signs.iter().copied())
+            .collect();
+        assert_eq!(reports.len(), 1);
+        let network = &field.graph.network;
+        let mut some = vec![1.0; network.node(reports[0]).states];
+        some[0] = 0.0;
+        let pushes: Vec<VarId> = field.graph.causes.iter().map(|cause| cause.push).collect();
+        let findings = [Finding::soft(reports[0], some)];
+        let engine =
+            Engine::new(network, &findings, &[], &pushes, &[], &Options::default()).unwrap();
+        let mut random = ChaCha8Rng::seed_from_u64(5);
+        let mut leaks = vec![0_u32; pushes.len()];
+        for _ in 0..VEHICLES {
+            let drawn =
+                draw_with_loss(field.rules, field.layout, field.graph, &mut random).unwrap();
+            for at in drawn.sources(field.rules, field.layout, field.graph) {
+                leaks[at] += 1;
+            }
+        }
+        // Vehicles without any cause are not drawn: the shares are those given at least one.
+        let sum: f64 = leaks.iter().map(|&n| f64::from(n)).sum::<f64>() / f64::from(VEHICLES);
+        let exact: Vec<f64> = (field.graph.causes.iter().zip(&pushes))
+            .map(|(cause, push)| {
+                let p = engine.marginal(*push).unwrap();
+                let leaking = cause.leaking.iter().zip(&p);
+                leaking.filter(|(leaks, _)| **leaks).map(|(_, p)| p).sum()
+            })
+            .collect();
+        let own = |at: &usize| {
+            let part = field.graph.causes[*at].place.part;
+            !field.rules.kinds[field.layout.parts[part].kind].apart
+        };
+        let total: f64 = (0..exact.len()).filter(own).map(|at| exact[at]).sum();
+        for at in (0..exact.len()).filter(own) {
+            let (n, p) = (f64::from(VEHICLES), exact[at] * sum / total);
+            let slack = 5.0 * (n * p).sqrt() + 3.0;
+            assert!((f64::from(leaks[at]) - n * p).abs() <= slack, "cause {at}");
+        }
+    });
+}
+
+#[test]
+fn a_drill_is_the_same_on_any_number_of_threads() {
+    on("standby_generator", |field| {
+        let order = learn_checklist(field, 11, 60).unwrap();
+        assert!(order.len() > 20, "{order:?}");
+        let drill = |threads| {
+            Drill {
+                jobs: 2,
+                seed: 9,
+                policies: vec![Policy::Checklist(order.clone()), Policy::Random],
+                threads,
+            }
+            .run(field, &|_, _| {})
+            .unwrap()
+        };
+        let (one, two) = (drill(1), drill(2));
+        for (a, b) in one.iter().zip(&two) {
+            assert_eq!(a.played, b.played);
+        }
+        // The same vehicles for each way of choosing.
+        assert_eq!(one[0].played[0].sources, one[1].played[0].sources);
+    });
+}
+
+/// By hand: two forecasts, 0.8 that came true and 0.2 that did not, miss by 0.2 each: Brier 0.04.
+#[test]
+fn a_tally_counts_as_by_hand() {
+    let job = |found: bool, minutes: f64, forecast: (f64, bool)| Played {
+        sources: vec![seepwise::ids::PartId::from_index(0)],
+        found: if found {
+            vec![seepwise::ids::PartId::from_index(0)]
+        } else {
+            Vec::new()
+        },
+        minutes,
+        waiting: 10.0,
+        forecast: vec![forecast],
+        ..Played::default()
+    };
+    let jobs = [job(true, 10.0, (0.8, true)), job(false, 30.0, (0.2, false))];
+    let tally = Tally::of(&jobs, 0.1);
+    assert_eq!((tally.all_found.count, tally.all_found.of), (1, 2));
+    assert!((tally.minutes - 20.0).abs() < 1e-12 && (tally.cost - 21.0).abs() < 1e-12);
+    assert!((tally.brier.unwrap() - 0.04).abs() < 1e-12);
+    assert_eq!(tally.reliability[8].true_ones, 1);
+    assert_eq!(tally.reliability[2].forecasts, 1);
+}
+
+#[test]
+fn twins_are_sorted_and_a_settling_check_tells_a_bit() {
+    on("standby_generator", |field| {
+        let job = JobFile {
+            layout: field.layout.named.id.clone(),
+            ..JobFile::default()
+        };
+        let case = resolve(
+            &job,
+            field.rules,
+            field.layout,
+            field.graph,
+            &field.shop,
+            0.08,
+        )
+        .unwrap();
+        let pairs = twins(&case, usize::MAX).unwrap();
+        assert!(pairs.windows(2).all(|two| two[0].alike >= two[1].alike));
+        for pair in &pairs {
+            let bits = pair.best.map_or(0.0, |(_, bits)| bits);
+            assert!((0.0..=1.0 + 1e-9).contains(&bits));
+            // A check with affinity b tells at most sqrt(1 - b²) bits (Lin 1991, both are bounded
+            // by the total variation); all checks together leave no more alike than the best one.
+            assert!(
+                pair.alike <= 1.0 - bits * bits / 2.0 + 1e-9 || bits < 1e-6,
+                "{pair:?}"
+            );
+        }
+    });
+}
