@@ -10,24 +10,24 @@ use crate::advise::{
 };
 use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
-use crate::cli::ask::{Line, Said, read};
+use crate::cli::ask::{HELP, Line, Said, read};
 use crate::cli::failure::Failure;
+use crate::cli::log::log_text;
+use crate::cli::pick::{Picked, one_of, pick};
+use crate::cli::signs::{answers_of, matters, several};
+use crate::cli::understood::{set_up_hint, set_up_text, understood};
 use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, typed_finding};
+use crate::cli::zones::zone_entries;
 use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
 use crate::job::{
-    AnswerGiven, Entry, Found, JobFile, Role, Seen, Store, Sure, uncovered,
+    AnswerGiven, Entry, Found, JobFile, JobProblem, Role, Seen, Store, Sure, uncovered,
 };
-use crate::rules::base::Scope;
+use crate::rules::base::Check;
 use crate::show::{
-    changes_text, next_page, options_text, proposal_text, ranking_text, task_id, verdict_text,
-    why_text,
+    Page, changes_text, next_page, options_text, place_name, proposal_text, ranking_text,
+    sign_text, task_id, verdict_text, why_text,
 };
-
-const HELP: &str = "Type an answer as it stands before the colon, with `fairly` or `guess` after it if you are not sure. \
-Or: can't tell · can't do · not seen · ANSWER in part · skip (next best check) · how (the steps) · why [FAULT@PLACE] · rank · next · log · \
-undo · withdraw N · CHECK@PLACE = ANSWER (any other finding) · dry: ZONE, ZONE; wet: PLACE (a whole zone with exceptions) · \
-now temperature=hot (the set-up as it is) · off COVER · confirmed FAULT@PLACE · ruled out FAULT@PLACE · cleared BLOCK · note TEXT · quit";
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
@@ -63,6 +63,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
         role: world.shop.role,
         shown: BTreeSet::new(),
         skipped: BTreeSet::new(),
+        last: Vec::new(),
     };
     trace.save()?;
     trace.lead(desk)
@@ -84,18 +85,42 @@ impl Desk<'_> {
     }
 }
 
+/// Asks until a vehicle is named.
 fn choose_layout(desk: &mut Desk<'_>, world: &World, job: &mut JobFile) -> Result<(), Failure> {
+    let layouts = &world.loaded.layouts;
+    let known: Vec<(String, String)> = layouts
+        .iter()
+        .map(|layout| (layout.named.id.clone(), layout.named.name.clone()))
+        .collect();
     let mut page = desk.page();
-    page.heading("Which vehicle?");
-    for layout in &world.loaded.layouts {
-        page.item("·", &format!("{}: {}", layout.named.id, layout.named.name));
+    page.heading("Which vehicle? Take the nearest in kind; type its word or number.");
+    for (position, (id, name)) in known.iter().enumerate() {
+        page.item(&format!("{:>2})", position + 1), &format!("{id}: {name}"));
     }
     desk.put(page.text())?;
-    desk.put("> ")?;
-    job.layout = desk
-        .line()?
-        .ok_or_else(|| Failure::usage("no vehicle was named; use --layout"))?;
-    Ok(())
+    loop {
+        desk.put("> ")?;
+        let line = desk
+            .line()?
+            .ok_or_else(|| Failure::usage("no vehicle was named; use --layout"))?;
+        let again = match pick(&known, &line) {
+            Picked::One(at) => {
+                job.layout.clone_from(&known[at].0);
+                return Ok(());
+            }
+            Picked::Several(fitting) => {
+                let fitting: Vec<&str> = fitting.iter().map(|&at| known[at].0.as_str()).collect();
+                format!("`{line}` fits {}. Type more of it.", one_of(&fitting))
+            }
+            Picked::Nothing => format!(
+                "`{line}` is no vehicle here. Type a word before a colon, or its number, 1 to {}.",
+                known.len()
+            ),
+        };
+        let mut page = desk.page();
+        page.para(&again);
+        desk.put(page.text())?;
+    }
 }
 
 struct Trace<'a> {
@@ -106,6 +131,8 @@ struct Trace<'a> {
     role: Role,
     shown: BTreeSet<CautionId>,
     skipped: BTreeSet<TaskId>,
+    /// The entries of the last line that was taken.
+    last: Vec<usize>,
 }
 
 impl<'a> Trace<'a> {
@@ -129,15 +156,14 @@ impl<'a> Trace<'a> {
             "{}: {}",
             self.vehicle.layout.named.name, self.job.complaint
         ));
-        page.para("Enter skips a question, `help` tells what else you can type.");
-        let now = self.case()?.set_up.values;
-        let facets = self.vehicle.rules.facets.iter().zip(&now);
-        let values: Vec<String> = facets
-            .map(|(facet, &value)| format!("{}={}", facet.named.id, facet.values[value].named.id))
-            .collect();
+        page.para(
+            "Type the word before the colon, its beginning or its number. Enter leaves a question out, `help` shows what else you can type.",
+        );
+        let case = self.case()?;
         page.para(&format!(
-            "Taken as it stands now: {}. If one of these is wrong, type it as `now FACET=VALUE`.",
-            values.join(", ")
+            "Taken as it stands now: {}. Not so? Type for example `{}`.",
+            set_up_text(&case),
+            set_up_hint(&case)
         ));
         if self.path.is_none() {
             page.para("Nothing is saved: name a job file to keep this job.");
@@ -155,15 +181,19 @@ impl<'a> Trace<'a> {
                 ));
             }
             // Questions of the complaint come first, in the order of the rules.
-            if let Some(asked) = open_intake(&case)
+            let left: Vec<Asked> = open_intake(&case)
                 .into_iter()
-                .find(|asked| !self.skipped.contains(&asked.task))
-            {
+                .filter(|asked| !self.skipped.contains(&asked.task))
+                .collect();
+            if let Some(asked) = left.first() {
                 let ranking = Ranking::of(&case, &Belief::of(&case, &[])?)?;
+                let all = intake_count(&case);
+                let number = all + 1 - left.len().min(all);
                 page.blank();
-                options_text(&mut page, &case, &asked);
+                let before = format!("Question {number} of {all}: ");
+                options_text(&mut page, &case, asked, &before);
                 desk.put(page.text())?;
-                if !self.answers(desk, &case, &asked, &ranking, None)? {
+                if !self.answers(desk, &case, asked, &ranking, None)? {
                     return Ok(true);
                 }
                 continue;
@@ -192,7 +222,7 @@ impl<'a> Trace<'a> {
                 &mut self.shown,
                 opens_steps(self.role),
             );
-            options_text(&mut page, &case, &best.asked);
+            options_text(&mut page, &case, &best.asked, "");
             desk.put(page.text())?;
             if !self.answers(desk, &case, &best.asked, &ranking, Some((best, &proposals)))? {
                 return Ok(true);
@@ -234,8 +264,20 @@ impl<'a> Trace<'a> {
                     self.skipped.insert(best.task);
                     return Ok(true);
                 }
+                Line::Enough => {
+                    let open = open_intake(case);
+                    let left = open.iter().map(|asked| asked.task);
+                    let before = self.skipped.len();
+                    self.skipped.extend(left);
+                    if self.skipped.len() > before {
+                        return Ok(true);
+                    }
+                    page.para("There are no questions left. `quit` stops here.");
+                    desk.put(page.text())?;
+                    continue;
+                }
                 Line::Help => {
-                    page.para(HELP);
+                    help_text(&mut page);
                     desk.put(page.text())?;
                     continue;
                 }
@@ -257,16 +299,18 @@ impl<'a> Trace<'a> {
                 }
                 Line::Next => {
                     match offer {
-                        Some((_, proposals)) => next_page(&mut page, case, proposals, 8),
-                        None => page.para("First the questions of the complaint; Enter skips one."),
+                        Some((_, proposals)) => {
+                            next_page(&mut page, case, proposals, 8, &self.skipped);
+                        }
+                        None => page.para(
+                            "First the questions of the complaint. Enter leaves one out, `enough` ends them.",
+                        ),
                     }
                     desk.put(page.text())?;
                     continue;
                 }
                 Line::Log => {
-                    case.found
-                        .iter()
-                        .for_each(|found| page.item(&format!("{:>2}.", found.entry), &found.words));
+                    log_text(&mut page, case, &self.job);
                     desk.put(page.text())?;
                     continue;
                 }
@@ -279,8 +323,20 @@ impl<'a> Trace<'a> {
                     desk.put(page.text())?;
                     continue;
                 }
-                Line::Withdraw(number) => {
-                    vec![Entry::Withdrawn(number.unwrap_or(self.job.log.len()))]
+                Line::Withdraw(Some(number)) => vec![Entry::Withdrawn(number)],
+                Line::Withdraw(None) if self.job.log.is_empty() => {
+                    page.para("Nothing has been noted yet.");
+                    desk.put(page.text())?;
+                    continue;
+                }
+                Line::Withdraw(None) if self.last.is_empty() => {
+                    vec![Entry::Withdrawn(self.job.log.len())]
+                }
+                Line::Withdraw(None) => self.last.iter().copied().map(Entry::Withdrawn).collect(),
+                Line::SetUpUnclear(text) => {
+                    page.para(&set_up_refused(case, &text));
+                    desk.put(page.text())?;
+                    continue;
                 }
                 Line::SetUp(values) => vec![Entry::SetUp(values)],
                 Line::Off(covers) => vec![Entry::CoversOff(covers)],
@@ -289,7 +345,7 @@ impl<'a> Trace<'a> {
                 Line::Note(text) => vec![Entry::Note(text)],
                 Line::Confirmed(named) => vec![certain(&named, true)],
                 Line::RuledOut(named) => vec![certain(&named, false)],
-                Line::Zones(groups) => match Self::zone_entries(case, best, &groups) {
+                Line::Zones(groups) => match zone_entries(case, best, &groups) {
                     Ok(entries) => entries,
                     Err(text) => {
                         page.para(&text);
@@ -297,10 +353,20 @@ impl<'a> Trace<'a> {
                         continue;
                     }
                 },
-                Line::Answer(said) => uncovered(case, best.task)
-                    .into_iter()
-                    .chain([Entry::Found(found(&task_id(case, best.task), &said))])
-                    .collect(),
+                Line::Answer(said) => match understood(case, best, said) {
+                    Ok(said) => {
+                        let said = self.later_signs(desk, case, best.task, said)?;
+                        uncovered(case, best.task)
+                            .into_iter()
+                            .chain([Entry::Found(found(&task_id(case, best.task), &said))])
+                            .collect()
+                    }
+                    Err(text) => {
+                        page.para(&format!("{text} Nothing was noted."));
+                        desk.put(page.text())?;
+                        continue;
+                    }
+                },
                 Line::Finding(check, said) => {
                     if let Ok(typed) = typed_finding(&format!("{check}={}", said.answer)) {
                         vec![Entry::Found(Found {
@@ -309,7 +375,7 @@ impl<'a> Trace<'a> {
                             ..found(&check, &said)
                         })]
                     } else {
-                        page.para("Write CHECK@PLACE = ANSWER.");
+                        page.para("Write CHECK@PLACE = ANSWER. Nothing was noted.");
                         desk.put(page.text())?;
                         continue;
                     }
@@ -321,6 +387,43 @@ impl<'a> Trace<'a> {
         }
     }
 
+    /// Asks for the later signs of a check, once its first has an answer, as far as they can
+    /// still matter.
+    fn later_signs(
+        &self,
+        desk: &mut Desk<'_>,
+        case: &Case<'_>,
+        task: TaskId,
+        mut said: Said,
+    ) -> Result<Said, Failure> {
+        let Some(check) = several(case, task).filter(|check| first_only(check, &said)) else {
+            return Ok(said);
+        };
+        for sign in 1..check.signs.len() {
+            let mut so_far = self.job.clone();
+            let noted = Entry::Found(found(&task_id(case, task), &said));
+            so_far
+                .log
+                .extend(uncovered(case, task).into_iter().map(Into::into));
+            so_far.log.push(noted.into());
+            let trial = self.vehicle.case(&so_far, self.waiting);
+            if !matters(&trial.map_err(|found| problems(&found))?, task, sign)? {
+                continue;
+            }
+            let mut page = desk.page();
+            sign_text(&mut page, &check.signs[sign]);
+            desk.put(page.text())?;
+            if let Some((at, more)) = sign_answer(desk, check, sign)? {
+                let of = &check.signs[sign];
+                let id = &of.answers[at].id;
+                said.answer = format!("{}, {}={id}", said.answer, of.named.id);
+                said.sure = more.sure.or(said.sure);
+                said.seen = more.seen.or(said.seen);
+            }
+        }
+        Ok(said)
+    }
+
     /// Adds entries to the log if they can be understood; tells what they changed.
     fn take(
         &mut self,
@@ -330,100 +433,38 @@ impl<'a> Trace<'a> {
     ) -> Result<bool, Failure> {
         let kept = self.job.log.len();
         self.job.log.extend(entries.into_iter().map(Into::into));
-        let after = self
-            .vehicle
-            .case(&self.job, self.waiting)
-            .map_err(|found| problems(&found))
-            .and_then(|case| {
-                let ranking = Ranking::of(&case, &Belief::of(&case, &[])?)?;
-                Ok((case, ranking))
-            });
+        let after = self.vehicle.case(&self.job, self.waiting);
         let mut page = desk.page();
         let taken = match after {
-            Ok((case, after)) => {
-                self.save()?;
-                changes_text(&mut page, &case, before, &after);
-                true
+            Ok(case) => {
+                let belief = Belief::of(&case, &[]);
+                let ranking = belief.and_then(|belief| Ranking::of(&case, &belief));
+                match ranking {
+                    Ok(ranking) => {
+                        self.save()?;
+                        changes_text(&mut page, &case, before, &ranking);
+                        covered_text(&mut page, &case, kept);
+                        true
+                    }
+                    Err(error) => {
+                        page.para(&error.to_string());
+                        false
+                    }
+                }
             }
-            Err(Failure::Told(text)) => {
-                self.job.log.truncate(kept);
-                page.para(&text);
-                page.para("Nothing was noted. Type it again, or `help`.");
+            Err(found) => {
+                found.iter().for_each(|problem| page.para(&short(problem)));
                 false
             }
-            Err(other) => return Err(other),
         };
+        if taken {
+            self.last = (kept + 1..=self.job.log.len()).collect();
+        } else {
+            self.job.log.truncate(kept);
+            page.para("Nothing was noted. Type it again, or `help`.");
+        }
         desk.put(page.text())?;
         Ok(taken)
-    }
-
-    /// A zone line as entries: zones as sweeps with their exceptions, places by themselves.
-    fn zone_entries(
-        case: &Case<'_>,
-        best: &Asked,
-        groups: &[(String, Vec<String>)],
-    ) -> Result<Vec<Entry>, String> {
-        let of = |task: TaskId| &case.rules.checks[case.graph.tasks[task].check];
-        let sweep = match of(best.task).scope {
-            Scope::Sweep(_) => Some(of(best.task)),
-            _ => case
-                .rules
-                .checks
-                .iter()
-                .find(|check| matches!(check.scope, Scope::Sweep(_))),
-        };
-        let Some((sweep, Scope::Sweep(swept))) = sweep.map(|sweep| (sweep, &sweep.scope)) else {
-            return Err("These rules have no look over a whole zone.".to_owned());
-        };
-        let zone = |name: &str| {
-            case.layout
-                .zones
-                .iter()
-                .position(|zone| zone.named.id == name)
-        };
-        let part = |name: &str| case.layout.parts.iter().find(|part| part.named.id == name);
-        let mut entries: Vec<Found> = Vec::new();
-        let zoned = |name: &str| {
-            part(name)
-                .and_then(|part| part.zone)
-                .map(|zone| case.layout.zones[zone].named.id.clone())
-        };
-        for (answer, names) in groups {
-            for name in names.iter().filter(|name| zone(name).is_some()) {
-                entries.push(Found {
-                    check: sweep.named.id.clone(),
-                    at: Some(name.clone()),
-                    answer: AnswerGiven::One(answer.clone()),
-                    ..Found::default()
-                });
-            }
-        }
-        for (answer, names) in groups {
-            for name in names.iter().filter(|name| zone(name).is_none()) {
-                if part(name).is_none() {
-                    return Err(format!(
-                        "`{name}` is no zone or place of this vehicle; `seepwise layouts {}` lists them.",
-                        case.layout.named.id
-                    ));
-                }
-                let within = entries.iter_mut().find(|entry| {
-                    entry.at.is_some() && entry.at == zoned(name) && entry.check == sweep.named.id
-                });
-                match (within, answer.as_str()) {
-                    (Some(entry), "not seen") => entry.not_seen.push(name.clone()),
-                    (Some(entry), "in part" | "seen in part") => entry.in_part.push(name.clone()),
-                    (Some(entry), _) => entry.except.push((name.clone(), answer.clone())),
-                    (None, "not seen") => {}
-                    (None, _) => entries.push(Found {
-                        check: case.rules.checks[*swept].named.id.clone(),
-                        at: Some(name.clone()),
-                        answer: AnswerGiven::One(answer.clone()),
-                        ..Found::default()
-                    }),
-                }
-            }
-        }
-        Ok(entries.into_iter().map(Entry::Found).collect())
     }
 
     /// Last words: how it stands, and how to go on.
@@ -437,6 +478,122 @@ impl<'a> Trace<'a> {
             ));
         }
         desk.put(page.text())
+    }
+}
+
+/// How many questions the complaint has on this vehicle.
+fn intake_count(case: &Case<'_>) -> usize {
+    let tasks = case.graph.tasks.iter();
+    tasks
+        .filter(|task| case.rules.checks[task.check].intake)
+        .count()
+}
+
+fn help_text(page: &mut Page) {
+    let wide = HELP.iter().map(|(typed, _)| typed.len()).max();
+    let wide = wide.unwrap_or_default();
+    for (typed, does) in HELP {
+        page.item("", &format!("{typed:wide$}  {does}"));
+    }
+}
+
+/// What to type after `now`, where what was typed names no facet.
+fn set_up_refused(case: &Case<'_>, typed: &str) -> String {
+    let facets = case.rules.facets.iter();
+    let fits: Vec<String> = facets
+        .flat_map(|facet| {
+            let values = facet.values.iter();
+            let same = values.filter(|value| value.named.id == typed.trim());
+            same.map(|value| format!("`now {}={}`", facet.named.id, value.named.id))
+        })
+        .collect();
+    let write = if fits.is_empty() {
+        let facets = case.rules.facets.iter();
+        let known: Vec<String> = facets
+            .map(|facet| {
+                let values = facet.values.iter().map(|value| value.named.id.as_str());
+                format!(
+                    "{}={}",
+                    facet.named.id,
+                    values.collect::<Vec<_>>().join("/")
+                )
+            })
+            .collect();
+        format!(
+            "Write FACET=VALUE after `now`, for example `{}`. There are {}.",
+            set_up_hint(case),
+            known.join(", ")
+        )
+    } else {
+        let fits: Vec<&str> = fits.iter().map(String::as_str).collect();
+        format!("Write {}.", one_of(&fits))
+    };
+    format!("{write} Nothing was noted.")
+}
+
+/// A problem with what was typed, without the number of an entry that was never made.
+fn short(problem: &JobProblem) -> String {
+    match &problem.help {
+        Some(help) => format!("{}; {help}.", problem.message),
+        None => format!("{}.", problem.message),
+    }
+}
+
+/// Says which looks just noted went to places behind a cover that is on.
+fn covered_text(page: &mut Page, case: &Case<'_>, kept: usize) {
+    let new = case.found.iter().filter(|found| found.entry > kept);
+    let covered = new.filter_map(|found| {
+        let task = &case.graph.tasks[found.task?];
+        Some((task.part?, task.cover_on?))
+    });
+    let mut told = BTreeSet::new();
+    for (part, cover) in covered.take(3) {
+        if told.insert(cover) {
+            let cover = &case.layout.covers[cover].named;
+            page.para(&format!(
+                "{} lies behind {}: taken as seen with it on. If it is off, type `undo`, then `off {}`, then your line again.",
+                place_name(case, part),
+                cover.name,
+                cover.id
+            ));
+        }
+    }
+}
+
+/// Whether only the first of a check's signs is answered.
+fn first_only(check: &Check, said: &Said) -> bool {
+    let sign = &check.signs[0].named.id;
+    let rest = said.answer.strip_prefix(sign.as_str());
+    rest.is_some_and(|rest| rest.starts_with('=')) && !said.answer.contains(',')
+}
+
+/// The answer to a later sign of a check; none if it is left out.
+fn sign_answer(
+    desk: &mut Desk<'_>,
+    check: &Check,
+    sign: usize,
+) -> Result<Option<(usize, Said)>, Failure> {
+    let answers = answers_of(check, sign);
+    let own = format!("{}=", check.signs[sign].named.id);
+    loop {
+        desk.put("> ")?;
+        let Some(line) = desk.line()? else {
+            return Ok(None);
+        };
+        let said = match read(&line) {
+            Line::Nothing | Line::Skip => return Ok(None),
+            Line::Answer(said) if said.answer == "cant_tell" => return Ok(None),
+            Line::Answer(said) => said,
+            _ => Said::default(),
+        };
+        let typed = said.answer.strip_prefix(&own).unwrap_or(&said.answer);
+        if let Picked::One(at) = pick(&answers, typed) {
+            return Ok(Some((at, said)));
+        }
+        let ids: Vec<&str> = answers.iter().map(|(id, _)| id.as_str()).collect();
+        let mut page = desk.page();
+        page.para(&format!("Type {}; Enter leaves it out.", one_of(&ids)));
+        desk.put(page.text())?;
     }
 }
 

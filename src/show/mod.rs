@@ -11,7 +11,10 @@ mod standing;
 mod why;
 mod words;
 
-pub use advice::{next_page, options_text, proposal_text, shown_answers, verdict_text};
+pub use advice::{
+    later_signs_text, next_page, options_text, proposal_text, shown_answers, sign_text,
+    verdict_text,
+};
 pub use page::Page;
 pub use reliability::reliability_svg;
 pub use standing::{changes_text, ranking_text};
