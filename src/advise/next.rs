@@ -233,12 +233,11 @@ pub fn offers(case: &Case<'_>) -> Offers {
         if check.tools.iter().any(lacks) {
             continue;
         }
-        match reach.to(&task.needs, task.cover_off) {
-            Some(journey) => offers.open.push(Offer { asked, journey }),
-            None => {
-                let blocks = blocking(case, task).map(|block| (asked.task, block));
-                offers.blocked.extend(blocks);
-            }
+        if let Some(journey) = reach.to(&task.needs, task.cover_off) {
+            offers.open.push(Offer { asked, journey });
+        } else {
+            let blocks = blocking(case, task).map(|block| (asked.task, block));
+            offers.blocked.extend(blocks);
         }
     }
     offers

@@ -6,8 +6,10 @@
 mod args;
 mod args_measure;
 mod ask;
+mod choose;
 mod coolant;
 mod drill;
+mod entries;
 mod failure;
 mod graph;
 mod layouts;
@@ -18,6 +20,7 @@ mod port;
 mod rank;
 mod replay;
 mod rules;
+mod set_up;
 mod shop;
 mod signs;
 mod trace;

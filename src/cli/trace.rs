@@ -11,22 +11,21 @@ use crate::advise::{
 use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
 use crate::cli::ask::{HELP, Line, Said, read};
+use crate::cli::choose::choose_layout;
+use crate::cli::entries::{certain, covered_text, found, short};
 use crate::cli::failure::Failure;
 use crate::cli::log::log_text;
-use crate::cli::pick::{Picked, one_of, pick};
-use crate::cli::signs::{answers_of, matters, several};
-use crate::cli::understood::{set_up_hint, set_up_text, understood};
+use crate::cli::set_up::{set_up_hint, set_up_refused, set_up_text};
+use crate::cli::signs::later_signs;
+use crate::cli::understood::understood;
 use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, typed_finding};
 use crate::cli::zones::zone_entries;
 use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
-use crate::job::{
-    AnswerGiven, Entry, Found, JobFile, JobProblem, Role, Seen, Store, Sure, uncovered,
-};
-use crate::rules::base::Check;
+use crate::job::{Entry, Found, JobFile, Role, Store, uncovered};
 use crate::show::{
-    Page, changes_text, next_page, options_text, place_name, proposal_text, ranking_text,
-    sign_text, task_id, verdict_text, why_text,
+    Page, changes_text, next_page, options_text, proposal_text, ranking_text, task_id,
+    verdict_text, why_text,
 };
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bool, Failure> {
@@ -71,7 +70,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
 
 impl Desk<'_> {
     /// The next line, without its end; `None` at the end of the input.
-    fn line(&mut self) -> Result<Option<String>, Failure> {
+    pub(super) fn line(&mut self) -> Result<Option<String>, Failure> {
         let mut line = String::new();
         let read = self
             .input
@@ -82,44 +81,6 @@ impl Desk<'_> {
             self.put(&format!("{}\n", line.trim_end()))?;
         }
         Ok((read > 0).then(|| line.trim().to_owned()))
-    }
-}
-
-/// Asks until a vehicle is named.
-fn choose_layout(desk: &mut Desk<'_>, world: &World, job: &mut JobFile) -> Result<(), Failure> {
-    let layouts = &world.loaded.layouts;
-    let known: Vec<(String, String)> = layouts
-        .iter()
-        .map(|layout| (layout.named.id.clone(), layout.named.name.clone()))
-        .collect();
-    let mut page = desk.page();
-    page.heading("Which vehicle? Take the nearest in kind; type its word or number.");
-    for (position, (id, name)) in known.iter().enumerate() {
-        page.item(&format!("{:>2})", position + 1), &format!("{id}: {name}"));
-    }
-    desk.put(page.text())?;
-    loop {
-        desk.put("> ")?;
-        let line = desk
-            .line()?
-            .ok_or_else(|| Failure::usage("no vehicle was named; use --layout"))?;
-        let again = match pick(&known, &line) {
-            Picked::One(at) => {
-                job.layout.clone_from(&known[at].0);
-                return Ok(());
-            }
-            Picked::Several(fitting) => {
-                let fitting: Vec<&str> = fitting.iter().map(|&at| known[at].0.as_str()).collect();
-                format!("`{line}` fits {}. Type more of it.", one_of(&fitting))
-            }
-            Picked::Nothing => format!(
-                "`{line}` is no vehicle here. Type a word before a colon, or its number, 1 to {}.",
-                known.len()
-            ),
-        };
-        let mut page = desk.page();
-        page.para(&again);
-        desk.put(page.text())?;
     }
 }
 
@@ -317,7 +278,9 @@ impl<'a> Trace<'a> {
                 Line::Why(named) => {
                     match super::why::named_cause(case, ranking, named.as_deref()) {
                         Ok(cause) => why_text(&mut page, case, &Explanation::of(case, cause)?),
-                        Err(Failure::Told(text)) => page.para(&text),
+                        Err(Failure::Told(text)) => {
+                            page.para(text.trim_start_matches("seepwise: "));
+                        }
                         Err(other) => return Err(other),
                     }
                     desk.put(page.text())?;
@@ -355,7 +318,8 @@ impl<'a> Trace<'a> {
                 },
                 Line::Answer(said) => match understood(case, best, said) {
                     Ok(said) => {
-                        let said = self.later_signs(desk, case, best.task, said)?;
+                        let trial = |said: &Said| self.with_answer(case, best.task, said);
+                        let said = later_signs(desk, case, best.task, said, trial)?;
                         uncovered(case, best.task)
                             .into_iter()
                             .chain([Entry::Found(found(&task_id(case, best.task), &said))])
@@ -387,41 +351,15 @@ impl<'a> Trace<'a> {
         }
     }
 
-    /// Asks for the later signs of a check, once its first has an answer, as far as they can
-    /// still matter.
-    fn later_signs(
-        &self,
-        desk: &mut Desk<'_>,
-        case: &Case<'_>,
-        task: TaskId,
-        mut said: Said,
-    ) -> Result<Said, Failure> {
-        let Some(check) = several(case, task).filter(|check| first_only(check, &said)) else {
-            return Ok(said);
-        };
-        for sign in 1..check.signs.len() {
-            let mut so_far = self.job.clone();
-            let noted = Entry::Found(found(&task_id(case, task), &said));
-            so_far
-                .log
-                .extend(uncovered(case, task).into_iter().map(Into::into));
-            so_far.log.push(noted.into());
-            let trial = self.vehicle.case(&so_far, self.waiting);
-            if !matters(&trial.map_err(|found| problems(&found))?, task, sign)? {
-                continue;
-            }
-            let mut page = desk.page();
-            sign_text(&mut page, &check.signs[sign]);
-            desk.put(page.text())?;
-            if let Some((at, more)) = sign_answer(desk, check, sign)? {
-                let of = &check.signs[sign];
-                let id = &of.answers[at].id;
-                said.answer = format!("{}, {}={id}", said.answer, of.named.id);
-                said.sure = more.sure.or(said.sure);
-                said.seen = more.seen.or(said.seen);
-            }
-        }
-        Ok(said)
+    /// The case that an answer to a task would make, without noting it.
+    fn with_answer(&self, case: &Case<'_>, task: TaskId, said: &Said) -> Result<Case<'a>, Failure> {
+        let mut job = self.job.clone();
+        let entries = uncovered(case, task)
+            .into_iter()
+            .chain([Entry::Found(found(&task_id(case, task), said))]);
+        job.log.extend(entries.map(Into::into));
+        let trial = self.vehicle.case(&job, self.waiting);
+        trial.map_err(|found| problems(&found))
     }
 
     /// Adds entries to the log if they can be understood; tells what they changed.
@@ -453,7 +391,9 @@ impl<'a> Trace<'a> {
                 }
             }
             Err(found) => {
-                found.iter().for_each(|problem| page.para(&short(problem)));
+                for problem in &found {
+                    page.para(&short(problem));
+                }
                 false
             }
         };
@@ -494,143 +434,5 @@ fn help_text(page: &mut Page) {
     let wide = wide.unwrap_or_default();
     for (typed, does) in HELP {
         page.item("", &format!("{typed:wide$}  {does}"));
-    }
-}
-
-/// What to type after `now`, where what was typed names no facet.
-fn set_up_refused(case: &Case<'_>, typed: &str) -> String {
-    let facets = case.rules.facets.iter();
-    let fits: Vec<String> = facets
-        .flat_map(|facet| {
-            let values = facet.values.iter();
-            let same = values.filter(|value| value.named.id == typed.trim());
-            same.map(|value| format!("`now {}={}`", facet.named.id, value.named.id))
-        })
-        .collect();
-    let write = if fits.is_empty() {
-        let facets = case.rules.facets.iter();
-        let known: Vec<String> = facets
-            .map(|facet| {
-                let values = facet.values.iter().map(|value| value.named.id.as_str());
-                format!(
-                    "{}={}",
-                    facet.named.id,
-                    values.collect::<Vec<_>>().join("/")
-                )
-            })
-            .collect();
-        format!(
-            "Write FACET=VALUE after `now`, for example `{}`. There are {}.",
-            set_up_hint(case),
-            known.join(", ")
-        )
-    } else {
-        let fits: Vec<&str> = fits.iter().map(String::as_str).collect();
-        format!("Write {}.", one_of(&fits))
-    };
-    format!("{write} Nothing was noted.")
-}
-
-/// A problem with what was typed, without the number of an entry that was never made.
-fn short(problem: &JobProblem) -> String {
-    match &problem.help {
-        Some(help) => format!("{}; {help}.", problem.message),
-        None => format!("{}.", problem.message),
-    }
-}
-
-/// Says which looks just noted went to places behind a cover that is on.
-fn covered_text(page: &mut Page, case: &Case<'_>, kept: usize) {
-    let new = case.found.iter().filter(|found| found.entry > kept);
-    let covered = new.filter_map(|found| {
-        let task = &case.graph.tasks[found.task?];
-        Some((task.part?, task.cover_on?))
-    });
-    let mut told = BTreeSet::new();
-    for (part, cover) in covered.take(3) {
-        if told.insert(cover) {
-            let cover = &case.layout.covers[cover].named;
-            page.para(&format!(
-                "{} lies behind {}: taken as seen with it on. If it is off, type `undo`, then `off {}`, then your line again.",
-                place_name(case, part),
-                cover.name,
-                cover.id
-            ));
-        }
-    }
-}
-
-/// Whether only the first of a check's signs is answered.
-fn first_only(check: &Check, said: &Said) -> bool {
-    let sign = &check.signs[0].named.id;
-    let rest = said.answer.strip_prefix(sign.as_str());
-    rest.is_some_and(|rest| rest.starts_with('=')) && !said.answer.contains(',')
-}
-
-/// The answer to a later sign of a check; none if it is left out.
-fn sign_answer(
-    desk: &mut Desk<'_>,
-    check: &Check,
-    sign: usize,
-) -> Result<Option<(usize, Said)>, Failure> {
-    let answers = answers_of(check, sign);
-    let own = format!("{}=", check.signs[sign].named.id);
-    loop {
-        desk.put("> ")?;
-        let Some(line) = desk.line()? else {
-            return Ok(None);
-        };
-        let said = match read(&line) {
-            Line::Nothing | Line::Skip => return Ok(None),
-            Line::Answer(said) if said.answer == "cant_tell" => return Ok(None),
-            Line::Answer(said) => said,
-            _ => Said::default(),
-        };
-        let typed = said.answer.strip_prefix(&own).unwrap_or(&said.answer);
-        if let Picked::One(at) = pick(&answers, typed) {
-            return Ok(Some((at, said)));
-        }
-        let ids: Vec<&str> = answers.iter().map(|(id, _)| id.as_str()).collect();
-        let mut page = desk.page();
-        page.para(&format!("Type {}; Enter leaves it out.", one_of(&ids)));
-        desk.put(page.text())?;
-    }
-}
-
-/// A check and what was said of it.
-fn found(task: &str, said: &Said) -> Found {
-    let (check, at) = task
-        .split_once('@')
-        .map_or((task, None), |(check, at)| (check, Some(at.to_owned())));
-    let sure = match said.sure {
-        Some("fairly") => Sure::Fairly,
-        Some("guess") => Sure::Guess,
-        _ => Sure::Sure,
-    };
-    let seen = match said.seen {
-        Some("in part") => Seen::InPart,
-        Some("not") => Seen::Not,
-        _ => Seen::Whole,
-    };
-    Found {
-        check: check.to_owned(),
-        at,
-        answer: AnswerGiven::One(said.answer.clone()),
-        sure,
-        seen,
-        ..Found::default()
-    }
-}
-
-/// `FAULT@PLACE` as an entry.
-fn certain(named: &str, confirmed: bool) -> Entry {
-    let (cause, at) = named.split_once('@').map_or((named, None), |(cause, at)| {
-        (cause, Some(at.trim().to_owned()))
-    });
-    let cause = cause.trim().to_owned();
-    if confirmed {
-        Entry::Confirmed { cause, at }
-    } else {
-        Entry::RuledOut { cause, at }
     }
 }

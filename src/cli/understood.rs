@@ -104,28 +104,3 @@ fn sign_by_sign(check: &Check, typed: &str) -> Option<String> {
         .collect();
     each.map(|each| each.join(", "))
 }
-
-/// How the vehicle stands, in words.
-pub(super) fn set_up_text(case: &Case<'_>) -> String {
-    let facets = case.rules.facets.iter().zip(&case.set_up.values);
-    let words: Vec<String> = facets
-        .map(|(facet, &value)| {
-            let name = &facet.values[value].named.name;
-            // What follows a colon explains the value.
-            let name = name.split(':').next().unwrap_or(name);
-            format!("{}: {name}", facet.named.name)
-        })
-        .collect();
-    words.join("; ")
-}
-
-/// An example of how to say that the vehicle stands otherwise.
-pub(super) fn set_up_hint(case: &Case<'_>) -> String {
-    let mut facets = case.rules.facets.iter().zip(&case.set_up.values);
-    let other = facets.find_map(|(facet, &value)| {
-        let mut values = facet.values.iter().enumerate();
-        let other = values.find(|(at, _)| *at != value)?.1;
-        Some(format!("now {}={}", facet.named.id, other.named.id))
-    });
-    other.unwrap_or_else(|| "now FACET=VALUE".to_owned())
-}
