@@ -47,9 +47,12 @@ pub(super) fn certain(named: &str, confirmed: bool) -> Entry {
 
 /// A problem with what was typed, without the number of an entry that was never made.
 pub(super) fn short(problem: &JobProblem) -> String {
+    let mut letters = problem.message.chars();
+    let first = letters.next().map(|first| first.to_uppercase().to_string());
+    let message = format!("{}{}", first.unwrap_or_default(), letters.as_str());
     match &problem.help {
-        Some(help) => format!("{}; {help}.", problem.message),
-        None => format!("{}.", problem.message),
+        Some(help) => format!("{message}; {help}."),
+        None => format!("{message}."),
     }
 }
 

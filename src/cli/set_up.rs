@@ -28,11 +28,20 @@ pub(super) fn set_up_text(case: &Case<'_>) -> String {
     words.join("; ")
 }
 
-/// An example of how to say that the vehicle stands otherwise, of the facet that matters most.
+/// An example of how to say that the vehicle stands otherwise, of the facet whose value keeps
+/// most checks from being done at once.
 pub(super) fn set_up_hint(case: &Case<'_>) -> String {
     let facets = case.rules.facets.enumerated().zip(&case.set_up.values);
-    // Of equals the first is taken.
-    let most = facets.rev().max_by_key(|((id, _), _)| needed(case, *id));
+    let kept_off = |facet: FacetId, value: usize| {
+        let tasks = case.graph.tasks.iter();
+        tasks
+            .filter(|task| {
+                let mut needs = task.needs.iter();
+                needs.any(|(needed, values)| *needed == facet && !values.contains(&value))
+            })
+            .count()
+    };
+    let most = facets.max_by_key(|((id, _), value)| kept_off(*id, **value));
     let other = most.and_then(|((_, facet), &value)| {
         let mut values = facet.values.iter().enumerate();
         let other = values.find(|(at, _)| *at != value)?.1;

@@ -18,11 +18,11 @@ use crate::cli::log::log_text;
 use crate::cli::set_up::{set_up_hint, set_up_refused, set_up_text};
 use crate::cli::signs::later_signs;
 use crate::cli::understood::understood;
-use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, typed_finding};
+use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job};
 use crate::cli::zones::zone_entries;
 use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
-use crate::job::{Entry, Found, JobFile, Role, Store, uncovered};
+use crate::job::{Entry, JobFile, JobProblem, Role, Store, find_task, uncovered};
 use crate::show::{
     Page, changes_text, next_page, options_text, proposal_text, ranking_text, task_id,
     verdict_text, why_text,
@@ -317,33 +317,28 @@ impl<'a> Trace<'a> {
                     }
                 },
                 Line::Answer(said) => match understood(case, best, said) {
-                    Ok(said) => {
-                        let trial = |said: &Said| self.with_answer(case, best.task, said);
-                        let said = later_signs(desk, case, best.task, said, trial)?;
-                        uncovered(case, best.task)
-                            .into_iter()
-                            .chain([Entry::Found(found(&task_id(case, best.task), &said))])
-                            .collect()
-                    }
+                    Ok(said) => self.answered(desk, case, best.task, said)?,
                     Err(text) => {
                         page.para(&format!("{text} Nothing was noted."));
                         desk.put(page.text())?;
                         continue;
                     }
                 },
-                Line::Finding(check, said) => {
-                    if let Ok(typed) = typed_finding(&format!("{check}={}", said.answer)) {
-                        vec![Entry::Found(Found {
-                            check: typed.check,
-                            at: typed.at,
-                            ..found(&check, &said)
-                        })]
-                    } else {
-                        page.para("Write CHECK@PLACE = ANSWER. Nothing was noted.");
+                Line::Finding(check, said) => match named_check(case, &check) {
+                    Ok(asked) => match understood(case, &asked, said) {
+                        Ok(said) => self.answered(desk, case, asked.task, said)?,
+                        Err(text) => {
+                            page.para(&format!("{text} Nothing was noted."));
+                            desk.put(page.text())?;
+                            continue;
+                        }
+                    },
+                    Err(problem) => {
+                        page.para(&format!("{} Nothing was noted.", short(&problem)));
                         desk.put(page.text())?;
                         continue;
                     }
-                }
+                },
             };
             if self.take(desk, entries, ranking)? {
                 return Ok(true);
@@ -351,15 +346,27 @@ impl<'a> Trace<'a> {
         }
     }
 
-    /// The case that an answer to a task would make, without noting it.
-    fn with_answer(&self, case: &Case<'_>, task: TaskId, said: &Said) -> Result<Case<'a>, Failure> {
-        let mut job = self.job.clone();
-        let entries = uncovered(case, task)
-            .into_iter()
-            .chain([Entry::Found(found(&task_id(case, task), said))]);
-        job.log.extend(entries.map(Into::into));
-        let trial = self.vehicle.case(&job, self.waiting);
-        trial.map_err(|found| problems(&found))
+    /// The entries that an answer to a task makes, once its later signs have been asked.
+    fn answered(
+        &self,
+        desk: &mut Desk<'_>,
+        case: &Case<'_>,
+        task: TaskId,
+        said: Said,
+    ) -> Result<Vec<Entry>, Failure> {
+        let entries = |said: &Said| -> Vec<Entry> {
+            let found = Entry::Found(found(&task_id(case, task), said));
+            uncovered(case, task).into_iter().chain([found]).collect()
+        };
+        // The case that the answer so far would make, without noting it.
+        let trial = |said: &Said| {
+            let mut job = self.job.clone();
+            job.log.extend(entries(said).into_iter().map(Into::into));
+            let trial = self.vehicle.case(&job, self.waiting);
+            trial.map_err(|found| problems(&found))
+        };
+        let said = later_signs(desk, case, task, said, trial)?;
+        Ok(entries(&said))
     }
 
     /// Adds entries to the log if they can be understood; tells what they changed.
@@ -401,7 +408,7 @@ impl<'a> Trace<'a> {
             self.last = (kept + 1..=self.job.log.len()).collect();
         } else {
             self.job.log.truncate(kept);
-            page.para("Nothing was noted. Type it again, or `help`.");
+            page.para("Nothing was noted.");
         }
         desk.put(page.text())?;
         Ok(taken)
@@ -435,4 +442,16 @@ fn help_text(page: &mut Page) {
     for (typed, does) in HELP {
         page.item("", &format!("{typed:wide$}  {does}"));
     }
+}
+
+/// A check that was named, as a question.
+fn named_check(case: &Case<'_>, named: &str) -> Result<Asked, JobProblem> {
+    let (check, at) = match named.split_once('@') {
+        Some((check, at)) => (check.trim(), Some(at.trim())),
+        None => (named.trim(), None),
+    };
+    let covers = &case.set_up.covers_off;
+    let task = find_task(case.rules, case.layout, case.graph, check, at, covers)?;
+    let none = BTreeSet::new();
+    Ok(case.graph.ask(case.rules, case.layout, task, covers, &none))
 }

@@ -49,10 +49,15 @@ pub(super) fn understood(case: &Case<'_>, asked: &Asked, mut said: Said) -> Resu
                 one_of(&ids)
             ))
         }
-        Picked::Nothing if known(case, asked, &said.answer) => Err(format!(
-            "Where? Type PLACE={}, the highest place that shows it.",
-            said.answer
-        )),
+        Picked::Nothing if known(case, asked, &said.answer) => {
+            let place = asked.places.first();
+            let part = place.and_then(|&place| case.graph.tasks[place].part);
+            let part = part.map_or("PLACE", |part| case.layout.parts[part].named.id.as_str());
+            Err(format!(
+                "Where? Name the highest place that shows it, for example `{part}={}`.",
+                said.answer
+            ))
+        }
         Picked::Nothing => {
             let mut ids: Vec<&str> = shown.iter().map(|(id, _)| id.as_str()).collect();
             if !asked.places.is_empty() {

@@ -262,7 +262,7 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
             ));
         }
         Verdict::AnotherLikely { named, another } => {
-            page.heading("Found, but look on");
+            page.heading("Found, and perhaps not the only one");
             page.para(&format!(
                 "Found: {}. Another source is still possible ({}). Repair what is found, then test again; or go on with the next check.",
                 names(named),
