@@ -16,7 +16,7 @@ pub use belief::{AdviseError, Belief};
 pub use case::{Answered, Case, Shop};
 pub use journey::{Journey, Step};
 pub use next::{Bundle, Offer, Offers, Outcome, Proposal, Proposals, offers, open_intake};
-pub use rank::{RankedCause, RankedCondition, RankedLeak, Ranking};
+pub use rank::{Feeder, RankedCause, RankedCondition, RankedLeak, Ranking};
 pub use set_up::SetUp;
 pub use stop::Verdict;
 pub use why::{Explanation, Path, Reading, Weighed};

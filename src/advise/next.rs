@@ -83,6 +83,10 @@ pub struct Bundle {
     pub gain_bits: f64,
     /// Minutes of the way and the tasks, waiting weighted.
     pub minutes: f64,
+    /// Hands-on minutes of the way and the tasks.
+    pub hands: f64,
+    /// Minutes of waiting of the way and the tasks.
+    pub waiting: f64,
 }
 
 impl Proposals {
@@ -229,12 +233,11 @@ pub fn offers(case: &Case<'_>) -> Offers {
         if check.tools.iter().any(lacks) {
             continue;
         }
-        match reach.to(&task.needs, task.cover_off) {
-            Some(journey) => offers.open.push(Offer { asked, journey }),
-            None => {
-                let blocks = blocking(case, task).map(|block| (asked.task, block));
-                offers.blocked.extend(blocks);
-            }
+        if let Some(journey) = reach.to(&task.needs, task.cover_off) {
+            offers.open.push(Offer { asked, journey });
+        } else {
+            let blocks = blocking(case, task).map(|block| (asked.task, block));
+            offers.blocked.extend(blocks);
         }
     }
     offers
@@ -421,16 +424,17 @@ fn bundles(case: &Case<'_>, checks: &[Proposal]) -> Vec<Bundle> {
                 best = (count + 1, gain, minutes);
             }
         }
-        let tasks = inside
-            .iter()
-            .take(best.0)
-            .map(|(proposal, _)| proposal.asked.task)
-            .collect();
+        let chosen = &inside[..best.0];
+        let sum = |of: fn(&Proposal) -> f64| chosen.iter().map(|(p, _)| of(p)).sum::<f64>();
+        let (hands, waiting) = (sum(|p| p.minutes), sum(|p| p.waiting));
+        let tasks = chosen.iter().map(|(p, _)| p.asked.task).collect();
         bundles.push(Bundle {
             journey: seed.journey.clone(),
             tasks,
             gain_bits: best.1,
             minutes: best.2,
+            hands: seed.journey.hands + hands,
+            waiting: seed.journey.waiting + waiting,
         });
     }
     bundles.sort_by(|a, b| {

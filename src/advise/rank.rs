@@ -33,10 +33,19 @@ pub struct RankedCause {
     pub probability: Chance,
     /// The chance that it is present.
     pub present: Chance,
-    /// Conditions that feed it, the likeliest first, with their chances.
-    pub fed_by: Vec<(ConditionId, Chance)>,
+    /// What feeds it, the likeliest first, with the chance that it is there.
+    pub fed_by: Vec<(Feeder, Chance)>,
     /// Whether it is listed apart: the tester's own.
     pub apart: bool,
+}
+
+/// What feeds a fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Feeder {
+    /// A condition of the vehicle.
+    Condition(ConditionId),
+    /// A fault of the same part, or of one that it joins.
+    Fault(Place),
 }
 
 /// A place.
@@ -127,20 +136,49 @@ fn likelier(a: Chance, b: Chance) -> std::cmp::Ordering {
     b.get().total_cmp(&a.get())
 }
 
-/// The conditions that raise a fault directly or through other faults of its part and partners.
+/// The conditions and faults that raise a fault.
 fn fed_by(
     case: &Case<'_>,
     belief: &Belief,
     place: Place,
-) -> Result<Vec<(ConditionId, Chance)>, AdviseError> {
-    let mut fed: Vec<(ConditionId, Chance)> = Vec::new();
+) -> Result<Vec<(Feeder, Chance)>, AdviseError> {
+    let mut fed: Vec<(Feeder, Chance)> = Vec::new();
     for Raise { by, .. } in &case.rules.faults[place.fault].raised_by {
-        if let Raiser::Condition(condition) = *by
-            && let Some(held) = belief.conditions[condition.index()]
-        {
-            fed.push((condition, chance(held)?));
+        if let Raiser::Condition(condition) = *by {
+            if let Some(held) = belief.conditions[condition.index()] {
+                fed.push((Feeder::Condition(condition), chance(held)?));
+            }
+        } else if let Some(feeder) = raising_fault(case, place, by) {
+            let of = case
+                .graph
+                .causes
+                .iter()
+                .position(|cause| cause.place == feeder);
+            if let Some(position) = of {
+                fed.push((Feeder::Fault(feeder), chance(belief.present[position])?));
+            }
         }
     }
     fed.sort_by(|a, b| likelier(a.1, b.1).then(a.0.cmp(&b.0)));
     Ok(fed)
+}
+
+/// The fault of this part, or of one that it joins, which raises another.
+fn raising_fault(case: &Case<'_>, place: Place, by: &Raiser) -> Option<Place> {
+    let layout = case.layout;
+    match by {
+        Raiser::Condition(_) => None,
+        Raiser::Fault(fault) => Some(Place {
+            fault: *fault,
+            part: place.part,
+        }),
+        Raiser::Partner { role, fault } => {
+            let mut joins = layout.parts[place.part].joins.iter();
+            let part = joins.find(|(name, _)| name == role)?.1;
+            let mut there = case.rules.kinds[layout.parts[part].kind].faults.iter();
+            there
+                .find(|&&id| case.rules.faults[id].named.id == *fault)
+                .map(|&fault| Place { fault, part })
+        }
+    }
 }

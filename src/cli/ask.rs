@@ -27,6 +27,10 @@ pub(super) enum Line {
     Withdraw(Option<usize>),
     /// The set-up is now so: facet and value.
     SetUp(Vec<(String, String)>),
+    /// A set-up that names no facet, as typed after `now`.
+    SetUpUnclear(String),
+    /// No more questions of the complaint.
+    Enough,
     /// Covers taken off.
     Off(Vec<String>),
     /// Covers put back on.
@@ -66,6 +70,42 @@ const SURENESS: [(&str, &str); 4] = [
     (" sure", "sure"),
 ];
 
+/// What can be typed, with what it does; answers first.
+pub(super) const HELP: [(&str, &str); 20] = [
+    ("slow", "an answer, its beginning or its number"),
+    ("slow fairly, slow guess", "an answer you are not sure of"),
+    ("wet in part", "you saw only part of it"),
+    ("not seen", "you could not see it"),
+    (
+        "can't tell, can't do",
+        "it told you nothing; you can't do it",
+    ),
+    ("Enter", "leaves a question of the complaint out"),
+    ("enough", "ends the questions of the complaint"),
+    ("skip", "the next best check"),
+    ("how", "the steps of this check"),
+    ("why, why PLACE", "why it stands where it does"),
+    ("rank, next, log", "the places; the checks; what you noted"),
+    ("undo, withdraw 3", "takes back your last line, or entry 3"),
+    (
+        "CHECK@PLACE = ANSWER",
+        "any other finding; CHECK = ANSWER if it has no place",
+    ),
+    (
+        "dry: ZONE; wet: PLACE",
+        "whole zones at once, with exceptions",
+    ),
+    ("now temperature=hot", "the set-up as it is"),
+    ("off COVER, on COVER", "a cover is off, or back on"),
+    (
+        "confirmed FAULT@PLACE",
+        "found for sure; or `ruled out FAULT@PLACE`",
+    ),
+    ("cleared BLOCK", "a block that no longer holds"),
+    ("note TEXT", "anything else worth keeping"),
+    ("quit", "stops here; a job with a file is saved"),
+];
+
 /// Reads one line.
 pub(super) fn read(line: &str) -> Line {
     let line = line.trim();
@@ -83,7 +123,8 @@ pub(super) fn read(line: &str) -> Line {
         "log" => return Line::Log,
         "undo" => return Line::Withdraw(None),
         "withdraw" => return Line::Withdraw(rest.parse().ok()),
-        "now" => return Line::SetUp(pairs(rest)),
+        "now" => return set_up(rest),
+        "enough" => return Line::Enough,
         "off" if !rest.is_empty() => return Line::Off(list(rest)),
         "on" if !rest.is_empty() => return Line::On(list(rest)),
         "confirmed" => return Line::Confirmed(rest.to_owned()),
@@ -150,12 +191,19 @@ fn list(text: &str) -> Vec<String> {
         .collect()
 }
 
-fn pairs(text: &str) -> Vec<(String, String)> {
+/// `temperature=hot, lift=raised`: every item must be a pair.
+fn set_up(text: &str) -> Line {
     let pair = |item: &str| {
         item.split_once('=')
             .map(|(facet, value)| (facet.trim().to_owned(), value.trim().to_owned()))
+            .filter(|(facet, value)| !facet.is_empty() && !value.is_empty())
     };
-    text.split([',', ' ']).filter_map(pair).collect()
+    let close = text.replace(" =", "=").replace("= ", "=");
+    let items = close.split([',', ' ']).filter(|item| !item.is_empty());
+    match items.map(pair).collect::<Option<Vec<_>>>() {
+        Some(pairs) if !pairs.is_empty() => Line::SetUp(pairs),
+        _ => Line::SetUpUnclear(text.to_owned()),
+    }
 }
 
 #[cfg(test)]
@@ -210,5 +258,9 @@ mod tests {
             read("now temperature=hot"),
             Line::SetUp(vec![("temperature".to_owned(), "hot".to_owned())])
         );
+        for unclear in ["now", "now hot", "now temperature=", "now hot, lift=raised"] {
+            assert!(matches!(read(unclear), Line::SetUpUnclear(_)), "{unclear}");
+        }
+        assert_eq!(read("enough"), Line::Enough);
     }
 }

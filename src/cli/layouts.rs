@@ -51,9 +51,8 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &LayoutsArgs) -> Result<
     page.heading(&format!("{}  [{}]", layout.named.name, layout.named.id));
     page.para(&layout.about);
     page.para(&format!(
-        "{:.0} L of coolant, {:.1} L of air above it.",
-        layout.coolant_litres,
-        layout.air_space_ml / 1000.0
+        "{:.0} L of coolant, {:.0} ml of air above it.",
+        layout.coolant_litres, layout.air_space_ml
     ));
     for (zone, at) in layout.zones.enumerated() {
         page.heading(&format!("{}  [{}]", at.named.name, at.named.id));

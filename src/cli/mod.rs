@@ -6,20 +6,28 @@
 mod args;
 mod args_measure;
 mod ask;
+mod choose;
 mod coolant;
 mod drill;
+mod entries;
 mod failure;
 mod graph;
 mod layouts;
+mod log;
 mod next;
+mod pick;
 mod port;
 mod rank;
 mod replay;
 mod rules;
+mod set_up;
 mod shop;
+mod signs;
 mod trace;
+mod understood;
 mod why;
 mod world;
+mod zones;
 
 use std::ffi::OsString;
 use std::io::{BufRead, Write};

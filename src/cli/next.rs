@@ -1,11 +1,13 @@
 //! `next`: what to check next.
 
+use std::collections::BTreeSet;
+
 use crate::advise::{Proposals, Ranking, Verdict};
 use crate::cli::Desk;
 use crate::cli::args::{Args, NextArgs};
 use crate::cli::failure::Failure;
 use crate::cli::world::{World, opens_steps};
-use crate::show::{json, next_page, options_text, proposal_text, verdict_text};
+use crate::show::{json, later_signs_text, next_page, options_text, proposal_text, verdict_text};
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &NextArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
@@ -21,7 +23,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &NextArgs) -> Result<boo
         let mut page = desk.page();
         verdict_text(&mut page, case, &verdict);
         if let Some(best) = proposals.checks.first() {
-            let mut shown = std::collections::BTreeSet::new();
+            let mut shown = BTreeSet::new();
             proposal_text(
                 &mut page,
                 case,
@@ -29,9 +31,10 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &NextArgs) -> Result<boo
                 &mut shown,
                 opens_steps(world.shop.role),
             );
-            options_text(&mut page, case, &best.asked);
+            options_text(&mut page, case, &best.asked, "");
+            later_signs_text(&mut page, case, &best.asked);
         }
-        next_page(&mut page, case, &proposals, of.top);
+        next_page(&mut page, case, &proposals, of.top, &BTreeSet::new());
         desk.put(page.text())?;
         Ok(true)
     })

@@ -154,7 +154,8 @@ fn replay(
     Ok((value, missed.is_empty()))
 }
 
-fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> String {
+/// One entry of a log in words: what it found, or what it says.
+pub(super) fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> String {
     let found: Vec<&str> = case
         .found
         .iter()

@@ -104,7 +104,8 @@ fn overview(page: &mut Page, rules: &RuleBase) {
     }
     page.heading("Checks");
     for check in &rules.checks {
-        page.item("·", &format!("{}: {}", check.named.id, check.named.name));
+        let name = anywhere(&check.named.name);
+        page.item("·", &format!("{}: {name}", check.named.id));
     }
 }
 
@@ -159,14 +160,14 @@ fn fault(page: &mut Page, rules: &RuleBase, fault: &Fault) {
         .map(|&(kind, level, chance)| {
             format!(
                 "{} {} {} %",
-                rules.leak_kinds[kind].named.id,
-                rules.levels[level].named.id,
+                rules.levels[level].named.name,
+                rules.leak_kinds[kind].named.name,
                 figure(chance * 100.0)
             )
         })
         .collect();
     page.para(&format!(
-        "Before any complaint {} % for one part; then leaks: {}.",
+        "Before any complaint {} % for one part. Once there it is {}.",
         figure(fault.base.otherwise * 100.0),
         leaks.join(", ")
     ));
@@ -179,10 +180,11 @@ fn fault(page: &mut Page, rules: &RuleBase, fault: &Fault) {
 }
 
 fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
-    page.heading(&format!("{}  [{}]", check.named.name, check.named.id));
-    page.para(&check.ask);
+    let name = anywhere(&check.named.name);
+    page.heading(&format!("{name}  [{}]", check.named.id));
+    page.para(&anywhere(&check.ask));
     for (number, step) in check.how.iter().enumerate() {
-        page.item(&format!("{}.", number + 1), step);
+        page.item(&format!("{}.", number + 1), &anywhere(step));
     }
     for sign in &check.signs {
         page.para(&format!("{}:", sign.named.name));
@@ -199,9 +201,16 @@ fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
         }
     }
     for &caution in &check.cautions {
-        page.caution(&rules.cautions[caution].full);
+        page.caution(&anywhere(&rules.cautions[caution].full));
     }
     reason(page, &check.reason);
+}
+
+/// A text of the rules where no vehicle is named.
+fn anywhere(text: &str) -> String {
+    text.replace("{place}", "the place")
+        .replace("{zone}", "the zone")
+        .replace("{limit}", "the limit")
 }
 
 fn reason(page: &mut Page, reason: &Reason) {

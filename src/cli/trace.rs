@@ -10,22 +10,23 @@ use crate::advise::{
 };
 use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
-use crate::cli::ask::{Line, Said, read};
+use crate::cli::ask::{HELP, Line, Said, read};
+use crate::cli::choose::choose_layout;
+use crate::cli::entries::{certain, covered_text, found, short};
 use crate::cli::failure::Failure;
-use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, typed_finding};
+use crate::cli::log::log_text;
+use crate::cli::set_up::{set_up_hint, set_up_refused, set_up_text};
+use crate::cli::signs::later_signs;
+use crate::cli::understood::understood;
+use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job};
+use crate::cli::zones::zone_entries;
 use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
-use crate::job::{AnswerGiven, Entry, Found, JobFile, Role, Seen, Store, Sure, uncovered};
-use crate::rules::base::Scope;
+use crate::job::{Entry, JobFile, JobProblem, Role, Store, find_task, uncovered};
 use crate::show::{
-    changes_text, next_page, options_text, proposal_text, ranking_text, task_id, verdict_text,
-    why_text,
+    Page, changes_text, next_page, options_text, proposal_text, ranking_text, task_id,
+    verdict_text, why_text,
 };
-
-const HELP: &str = "Type an answer as it stands before the colon, with `fairly` or `guess` after it if you are not sure. \
-Or: can't tell · can't do · not seen · ANSWER in part · skip (next best check) · how (the steps) · why [FAULT@PLACE] · rank · next · log · \
-undo · withdraw N · CHECK@PLACE = ANSWER (any other finding) · dry: ZONE, ZONE; wet: PLACE (a whole zone with exceptions) · \
-now temperature=hot (the set-up as it is) · off COVER · confirmed FAULT@PLACE · ruled out FAULT@PLACE · cleared BLOCK · note TEXT · quit";
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
@@ -61,6 +62,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
         role: world.shop.role,
         shown: BTreeSet::new(),
         skipped: BTreeSet::new(),
+        last: Vec::new(),
     };
     trace.save()?;
     trace.lead(desk)
@@ -68,7 +70,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
 
 impl Desk<'_> {
     /// The next line, without its end; `None` at the end of the input.
-    fn line(&mut self) -> Result<Option<String>, Failure> {
+    pub(super) fn line(&mut self) -> Result<Option<String>, Failure> {
         let mut line = String::new();
         let read = self
             .input
@@ -82,20 +84,6 @@ impl Desk<'_> {
     }
 }
 
-fn choose_layout(desk: &mut Desk<'_>, world: &World, job: &mut JobFile) -> Result<(), Failure> {
-    let mut page = desk.page();
-    page.heading("Which vehicle?");
-    for layout in &world.loaded.layouts {
-        page.item("·", &format!("{}: {}", layout.named.id, layout.named.name));
-    }
-    desk.put(page.text())?;
-    desk.put("> ")?;
-    job.layout = desk
-        .line()?
-        .ok_or_else(|| Failure::usage("no vehicle was named; use --layout"))?;
-    Ok(())
-}
-
 struct Trace<'a> {
     vehicle: &'a Vehicle<'a>,
     waiting: f64,
@@ -104,6 +92,8 @@ struct Trace<'a> {
     role: Role,
     shown: BTreeSet<CautionId>,
     skipped: BTreeSet<TaskId>,
+    /// The entries of the last line that was taken.
+    last: Vec<usize>,
 }
 
 impl<'a> Trace<'a> {
@@ -127,15 +117,14 @@ impl<'a> Trace<'a> {
             "{}: {}",
             self.vehicle.layout.named.name, self.job.complaint
         ));
-        page.para("Enter skips a question, `help` tells what else you can type.");
-        let now = self.case()?.set_up.values;
-        let facets = self.vehicle.rules.facets.iter().zip(&now);
-        let values: Vec<String> = facets
-            .map(|(facet, &value)| format!("{}={}", facet.named.id, facet.values[value].named.id))
-            .collect();
+        page.para(
+            "Type the word before the colon, its beginning or its number. Enter leaves a question out, `help` shows what else you can type.",
+        );
+        let case = self.case()?;
         page.para(&format!(
-            "Taken as it stands now: {}. If one of these is wrong, type it as `now FACET=VALUE`.",
-            values.join(", ")
+            "Taken as it stands now: {}. Not so? Type for example `{}`.",
+            set_up_text(&case),
+            set_up_hint(&case)
         ));
         if self.path.is_none() {
             page.para("Nothing is saved: name a job file to keep this job.");
@@ -153,15 +142,19 @@ impl<'a> Trace<'a> {
                 ));
             }
             // Questions of the complaint come first, in the order of the rules.
-            if let Some(asked) = open_intake(&case)
+            let left: Vec<Asked> = open_intake(&case)
                 .into_iter()
-                .find(|asked| !self.skipped.contains(&asked.task))
-            {
+                .filter(|asked| !self.skipped.contains(&asked.task))
+                .collect();
+            if let Some(asked) = left.first() {
                 let ranking = Ranking::of(&case, &Belief::of(&case, &[])?)?;
+                let all = intake_count(&case);
+                let number = all + 1 - left.len().min(all);
                 page.blank();
-                options_text(&mut page, &case, &asked);
+                let before = format!("Question {number} of {all}: ");
+                options_text(&mut page, &case, asked, &before);
                 desk.put(page.text())?;
-                if !self.answers(desk, &case, &asked, &ranking, None)? {
+                if !self.answers(desk, &case, asked, &ranking, None)? {
                     return Ok(true);
                 }
                 continue;
@@ -190,7 +183,7 @@ impl<'a> Trace<'a> {
                 &mut self.shown,
                 opens_steps(self.role),
             );
-            options_text(&mut page, &case, &best.asked);
+            options_text(&mut page, &case, &best.asked, "");
             desk.put(page.text())?;
             if !self.answers(desk, &case, &best.asked, &ranking, Some((best, &proposals)))? {
                 return Ok(true);
@@ -232,8 +225,20 @@ impl<'a> Trace<'a> {
                     self.skipped.insert(best.task);
                     return Ok(true);
                 }
+                Line::Enough => {
+                    let open = open_intake(case);
+                    let left = open.iter().map(|asked| asked.task);
+                    let before = self.skipped.len();
+                    self.skipped.extend(left);
+                    if self.skipped.len() > before {
+                        return Ok(true);
+                    }
+                    page.para("There are no questions left. `quit` stops here.");
+                    desk.put(page.text())?;
+                    continue;
+                }
                 Line::Help => {
-                    page.para(HELP);
+                    help_text(&mut page);
                     desk.put(page.text())?;
                     continue;
                 }
@@ -255,30 +260,46 @@ impl<'a> Trace<'a> {
                 }
                 Line::Next => {
                     match offer {
-                        Some((_, proposals)) => next_page(&mut page, case, proposals, 8),
-                        None => page.para("First the questions of the complaint; Enter skips one."),
+                        Some((_, proposals)) => {
+                            next_page(&mut page, case, proposals, 8, &self.skipped);
+                        }
+                        None => page.para(
+                            "First the questions of the complaint. Enter leaves one out, `enough` ends them.",
+                        ),
                     }
                     desk.put(page.text())?;
                     continue;
                 }
                 Line::Log => {
-                    case.found
-                        .iter()
-                        .for_each(|found| page.item(&format!("{:>2}.", found.entry), &found.words));
+                    log_text(&mut page, case, &self.job);
                     desk.put(page.text())?;
                     continue;
                 }
                 Line::Why(named) => {
                     match super::why::named_cause(case, ranking, named.as_deref()) {
                         Ok(cause) => why_text(&mut page, case, &Explanation::of(case, cause)?),
-                        Err(Failure::Told(text)) => page.para(&text),
+                        Err(Failure::Told(text)) => {
+                            page.para(text.trim_start_matches("seepwise: "));
+                        }
                         Err(other) => return Err(other),
                     }
                     desk.put(page.text())?;
                     continue;
                 }
-                Line::Withdraw(number) => {
-                    vec![Entry::Withdrawn(number.unwrap_or(self.job.log.len()))]
+                Line::Withdraw(Some(number)) => vec![Entry::Withdrawn(number)],
+                Line::Withdraw(None) if self.job.log.is_empty() => {
+                    page.para("Nothing has been noted yet.");
+                    desk.put(page.text())?;
+                    continue;
+                }
+                Line::Withdraw(None) if self.last.is_empty() => {
+                    vec![Entry::Withdrawn(self.job.log.len())]
+                }
+                Line::Withdraw(None) => self.last.iter().copied().map(Entry::Withdrawn).collect(),
+                Line::SetUpUnclear(text) => {
+                    page.para(&set_up_refused(case, &text));
+                    desk.put(page.text())?;
+                    continue;
                 }
                 Line::SetUp(values) => vec![Entry::SetUp(values)],
                 Line::Off(covers) => vec![Entry::CoversOff(covers)],
@@ -287,7 +308,7 @@ impl<'a> Trace<'a> {
                 Line::Note(text) => vec![Entry::Note(text)],
                 Line::Confirmed(named) => vec![certain(&named, true)],
                 Line::RuledOut(named) => vec![certain(&named, false)],
-                Line::Zones(groups) => match Self::zone_entries(case, best, &groups) {
+                Line::Zones(groups) => match zone_entries(case, best, &groups) {
                     Ok(entries) => entries,
                     Err(text) => {
                         page.para(&text);
@@ -295,28 +316,57 @@ impl<'a> Trace<'a> {
                         continue;
                     }
                 },
-                Line::Answer(said) => uncovered(case, best.task)
-                    .into_iter()
-                    .chain([Entry::Found(found(&task_id(case, best.task), &said))])
-                    .collect(),
-                Line::Finding(check, said) => {
-                    if let Ok(typed) = typed_finding(&format!("{check}={}", said.answer)) {
-                        vec![Entry::Found(Found {
-                            check: typed.check,
-                            at: typed.at,
-                            ..found(&check, &said)
-                        })]
-                    } else {
-                        page.para("Write CHECK@PLACE = ANSWER.");
+                Line::Answer(said) => match understood(case, best, said) {
+                    Ok(said) => self.answered(desk, case, best.task, said)?,
+                    Err(text) => {
+                        page.para(&format!("{text} Nothing was noted."));
                         desk.put(page.text())?;
                         continue;
                     }
-                }
+                },
+                Line::Finding(check, said) => match named_check(case, &check) {
+                    Ok(asked) => match understood(case, &asked, said) {
+                        Ok(said) => self.answered(desk, case, asked.task, said)?,
+                        Err(text) => {
+                            page.para(&format!("{text} Nothing was noted."));
+                            desk.put(page.text())?;
+                            continue;
+                        }
+                    },
+                    Err(problem) => {
+                        page.para(&format!("{} Nothing was noted.", short(&problem)));
+                        desk.put(page.text())?;
+                        continue;
+                    }
+                },
             };
             if self.take(desk, entries, ranking)? {
                 return Ok(true);
             }
         }
+    }
+
+    /// The entries that an answer to a task makes, once its later signs have been asked.
+    fn answered(
+        &self,
+        desk: &mut Desk<'_>,
+        case: &Case<'_>,
+        task: TaskId,
+        said: Said,
+    ) -> Result<Vec<Entry>, Failure> {
+        let entries = |said: &Said| -> Vec<Entry> {
+            let found = Entry::Found(found(&task_id(case, task), said));
+            uncovered(case, task).into_iter().chain([found]).collect()
+        };
+        // The case that the answer so far would make, without noting it.
+        let trial = |said: &Said| {
+            let mut job = self.job.clone();
+            job.log.extend(entries(said).into_iter().map(Into::into));
+            let trial = self.vehicle.case(&job, self.waiting);
+            trial.map_err(|found| problems(&found))
+        };
+        let said = later_signs(desk, case, task, said, trial)?;
+        Ok(entries(&said))
     }
 
     /// Adds entries to the log if they can be understood; tells what they changed.
@@ -328,100 +378,40 @@ impl<'a> Trace<'a> {
     ) -> Result<bool, Failure> {
         let kept = self.job.log.len();
         self.job.log.extend(entries.into_iter().map(Into::into));
-        let after = self
-            .vehicle
-            .case(&self.job, self.waiting)
-            .map_err(|found| problems(&found))
-            .and_then(|case| {
-                let ranking = Ranking::of(&case, &Belief::of(&case, &[])?)?;
-                Ok((case, ranking))
-            });
+        let after = self.vehicle.case(&self.job, self.waiting);
         let mut page = desk.page();
         let taken = match after {
-            Ok((case, after)) => {
-                self.save()?;
-                changes_text(&mut page, &case, before, &after);
-                true
+            Ok(case) => {
+                let belief = Belief::of(&case, &[]);
+                let ranking = belief.and_then(|belief| Ranking::of(&case, &belief));
+                match ranking {
+                    Ok(ranking) => {
+                        self.save()?;
+                        changes_text(&mut page, &case, before, &ranking);
+                        covered_text(&mut page, &case, kept);
+                        true
+                    }
+                    Err(error) => {
+                        page.para(&error.to_string());
+                        false
+                    }
+                }
             }
-            Err(Failure::Told(text)) => {
-                self.job.log.truncate(kept);
-                page.para(&text);
-                page.para("Nothing was noted. Type it again, or `help`.");
+            Err(found) => {
+                for problem in &found {
+                    page.para(&short(problem));
+                }
                 false
             }
-            Err(other) => return Err(other),
         };
+        if taken {
+            self.last = (kept + 1..=self.job.log.len()).collect();
+        } else {
+            self.job.log.truncate(kept);
+            page.para("Nothing was noted.");
+        }
         desk.put(page.text())?;
         Ok(taken)
-    }
-
-    /// A zone line as entries: zones as sweeps with their exceptions, places by themselves.
-    fn zone_entries(
-        case: &Case<'_>,
-        best: &Asked,
-        groups: &[(String, Vec<String>)],
-    ) -> Result<Vec<Entry>, String> {
-        let of = |task: TaskId| &case.rules.checks[case.graph.tasks[task].check];
-        let sweep = match of(best.task).scope {
-            Scope::Sweep(_) => Some(of(best.task)),
-            _ => case
-                .rules
-                .checks
-                .iter()
-                .find(|check| matches!(check.scope, Scope::Sweep(_))),
-        };
-        let Some((sweep, Scope::Sweep(swept))) = sweep.map(|sweep| (sweep, &sweep.scope)) else {
-            return Err("These rules have no look over a whole zone.".to_owned());
-        };
-        let zone = |name: &str| {
-            case.layout
-                .zones
-                .iter()
-                .position(|zone| zone.named.id == name)
-        };
-        let part = |name: &str| case.layout.parts.iter().find(|part| part.named.id == name);
-        let mut entries: Vec<Found> = Vec::new();
-        let zoned = |name: &str| {
-            part(name)
-                .and_then(|part| part.zone)
-                .map(|zone| case.layout.zones[zone].named.id.clone())
-        };
-        for (answer, names) in groups {
-            for name in names.iter().filter(|name| zone(name).is_some()) {
-                entries.push(Found {
-                    check: sweep.named.id.clone(),
-                    at: Some(name.clone()),
-                    answer: AnswerGiven::One(answer.clone()),
-                    ..Found::default()
-                });
-            }
-        }
-        for (answer, names) in groups {
-            for name in names.iter().filter(|name| zone(name).is_none()) {
-                if part(name).is_none() {
-                    return Err(format!(
-                        "`{name}` is no zone or place of this vehicle; `seepwise layouts {}` lists them.",
-                        case.layout.named.id
-                    ));
-                }
-                let within = entries.iter_mut().find(|entry| {
-                    entry.at.is_some() && entry.at == zoned(name) && entry.check == sweep.named.id
-                });
-                match (within, answer.as_str()) {
-                    (Some(entry), "not seen") => entry.not_seen.push(name.clone()),
-                    (Some(entry), "in part" | "seen in part") => entry.in_part.push(name.clone()),
-                    (Some(entry), _) => entry.except.push((name.clone(), answer.clone())),
-                    (None, "not seen") => {}
-                    (None, _) => entries.push(Found {
-                        check: case.rules.checks[*swept].named.id.clone(),
-                        at: Some(name.clone()),
-                        answer: AnswerGiven::One(answer.clone()),
-                        ..Found::default()
-                    }),
-                }
-            }
-        }
-        Ok(entries.into_iter().map(Entry::Found).collect())
     }
 
     /// Last words: how it stands, and how to go on.
@@ -438,40 +428,30 @@ impl<'a> Trace<'a> {
     }
 }
 
-/// A check and what was said of it.
-fn found(task: &str, said: &Said) -> Found {
-    let (check, at) = task
-        .split_once('@')
-        .map_or((task, None), |(check, at)| (check, Some(at.to_owned())));
-    let sure = match said.sure {
-        Some("fairly") => Sure::Fairly,
-        Some("guess") => Sure::Guess,
-        _ => Sure::Sure,
-    };
-    let seen = match said.seen {
-        Some("in part") => Seen::InPart,
-        Some("not") => Seen::Not,
-        _ => Seen::Whole,
-    };
-    Found {
-        check: check.to_owned(),
-        at,
-        answer: AnswerGiven::One(said.answer.clone()),
-        sure,
-        seen,
-        ..Found::default()
+/// How many questions the complaint has on this vehicle.
+fn intake_count(case: &Case<'_>) -> usize {
+    let tasks = case.graph.tasks.iter();
+    tasks
+        .filter(|task| case.rules.checks[task.check].intake)
+        .count()
+}
+
+fn help_text(page: &mut Page) {
+    let wide = HELP.iter().map(|(typed, _)| typed.len()).max();
+    let wide = wide.unwrap_or_default();
+    for (typed, does) in HELP {
+        page.item("", &format!("{typed:wide$}  {does}"));
     }
 }
 
-/// `FAULT@PLACE` as an entry.
-fn certain(named: &str, confirmed: bool) -> Entry {
-    let (cause, at) = named.split_once('@').map_or((named, None), |(cause, at)| {
-        (cause, Some(at.trim().to_owned()))
-    });
-    let cause = cause.trim().to_owned();
-    if confirmed {
-        Entry::Confirmed { cause, at }
-    } else {
-        Entry::RuledOut { cause, at }
-    }
+/// A check that was named, as a question.
+fn named_check(case: &Case<'_>, named: &str) -> Result<Asked, JobProblem> {
+    let (check, at) = match named.split_once('@') {
+        Some((check, at)) => (check.trim(), Some(at.trim())),
+        None => (named.trim(), None),
+    };
+    let covers = &case.set_up.covers_off;
+    let task = find_task(case.rules, case.layout, case.graph, check, at, covers)?;
+    let none = BTreeSet::new();
+    Ok(case.graph.ask(case.rules, case.layout, task, covers, &none))
 }

@@ -6,6 +6,7 @@ use crate::cli::args::{Args, WhyArgs};
 use crate::cli::failure::Failure;
 use crate::cli::world::World;
 use crate::job::{find_cause, find_part};
+use crate::rules::base::Named;
 use crate::show::{json, why_text};
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &WhyArgs) -> Result<bool, Failure> {
@@ -55,11 +56,23 @@ pub(super) fn named_cause(
             .map(|cause| cause.cause)
             .ok_or_else(nothing);
     }
-    Ok(find_cause(
-        case.rules,
-        case.layout,
-        case.graph,
-        typed.trim(),
-        None,
-    )?)
+    let cause = find_cause(case.rules, case.layout, case.graph, typed.trim(), None);
+    cause.map_err(|problem| match places_like(case, typed) {
+        places if places.is_empty() => problem.into(),
+        places => Failure::usage(format!(
+            "there is no place or fault `{typed}`; places like it: {}",
+            places.join(", ")
+        )),
+    })
+}
+
+/// Places whose id or name holds what was typed.
+fn places_like<'a>(case: &Case<'a>, typed: &str) -> Vec<&'a str> {
+    const SHOWN: usize = 8;
+    let typed = typed.trim().to_lowercase();
+    let like =
+        |named: &&Named| named.id.contains(&typed) || named.name.to_lowercase().contains(&typed);
+    let named = case.layout.parts.iter().map(|part| &part.named);
+    let ids = named.filter(like).map(|named| named.id.as_str());
+    ids.take(SHOWN).collect()
 }

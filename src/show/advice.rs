@@ -1,14 +1,15 @@
-//! The next check with its way, cautions, steps and answers; and when to stop.
+//! The next check with its way, cautions and steps; and when to stop.
+
+use std::collections::BTreeSet;
 
 use crate::advise::{Case, Proposal, Proposals, Step, Verdict};
-use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
 use crate::rules::base::Caution;
 use crate::show::page::Page;
 use crate::show::words::{cause_name, listed, minutes_text, place_name, task_id, task_name};
 
 /// Cautions that this job has shown in full already.
-pub type Shown = std::collections::BTreeSet<CautionId>;
+pub type Shown = BTreeSet<CautionId>;
 
 /// One proposed check in full: why, the way there, cautions, steps, answers.
 pub fn proposal_text(
@@ -26,16 +27,17 @@ pub fn proposal_text(
         task_id(case, proposal.asked.task)
     ));
     page.para(&format!(
-        "Takes {}{}. {}",
+        "{}{}. {}",
         minutes_text(proposal.minutes, proposal.waiting),
         way_price(proposal),
         why_text(case, proposal)
     ));
-    for &step in &proposal.journey.steps {
+    for (position, &step) in proposal.journey.steps.iter().enumerate() {
+        let order = if position == 0 { "First" } else { "Then" };
         match step {
             Step::Way(way) => {
                 let way = &case.rules.ways[way];
-                page.item("→", &format!("First {}.", way.named.name));
+                page.item("→", &format!("{order} {}.", way.named.name));
                 if with_steps {
                     way.how.iter().for_each(|line| {
                         page.indented(&line.replace("{limit}", &case.limit_words()));
@@ -44,7 +46,7 @@ pub fn proposal_text(
             }
             Step::Cover(cover) => page.item(
                 "→",
-                &format!("First take off {}.", case.layout.covers[cover].named.name),
+                &format!("{order} take off {}.", case.layout.covers[cover].named.name),
             ),
         }
     }
@@ -93,7 +95,7 @@ fn way_price(proposal: &Proposal) -> String {
         String::new()
     } else {
         format!(
-            ", and {} to get there",
+            ", after {}",
             minutes_text(proposal.journey.hands, proposal.journey.waiting)
         )
     }
@@ -137,54 +139,26 @@ fn cautions(case: &Case<'_>, proposal: &Proposal) -> Vec<CautionId> {
     all
 }
 
-/// The answers that people see for a question, in a natural order: those of a choice or a sign,
-/// each sign on its own line.
-pub fn shown_answers(case: &Case<'_>, task: TaskId, asked: &Asked) -> Vec<(String, String)> {
-    if asked.places.is_empty() {
-        return asked
-            .options
-            .iter()
-            .map(|option| (option.id.clone(), option.text.clone()))
-            .collect();
-    }
-    let swept = &case.rules.checks[case.graph.tasks[asked.places[0]].check];
-    let answers = &swept.signs[0].answers;
-    let mut lines = vec![(
-        answers[0].id.clone(),
-        format!("all over: {}", answers[0].name),
-    )];
-    let names: Vec<String> = asked
-        .places
-        .iter()
-        .filter_map(|&place| case.graph.tasks[place].part)
-        .map(|part| case.layout.parts[part].named.id.clone())
-        .collect();
-    let _ = task;
-    for answer in &answers[1..] {
-        lines.push((format!("PLACE={}", answer.id), answer.name.clone()));
-    }
-    lines.push(("PLACE".to_owned(), format!("one of {}", names.join(", "))));
-    lines
-}
-
-/// The question and its answers.
-pub fn options_text(page: &mut Page, case: &Case<'_>, asked: &Asked) {
-    let check = &case.rules.checks[case.graph.tasks[asked.task].check];
-    page.para(&case.filled(&case.graph.tasks[asked.task], &check.ask));
-    for (id, text) in shown_answers(case, asked.task, asked) {
-        page.item("·", &format!("{id}: {text}"));
-    }
-}
-
-/// The best checks and bundles, a line each.
-pub fn next_page(page: &mut Page, case: &Case<'_>, proposals: &Proposals, count: usize) {
+/// The best checks and bundles, a line each, without those left out.
+pub fn next_page(
+    page: &mut Page,
+    case: &Case<'_>,
+    proposals: &Proposals,
+    count: usize,
+    left_out: &BTreeSet<TaskId>,
+) {
+    let waiting = case.waiting_counts * 100.0;
     page.heading("Worth checking next");
-    for proposal in proposals.checks.iter().take(count) {
+    page.para(&format!(
+        "By bits for each minute, the way there included; a minute of waiting counts {waiting:.0} %."
+    ));
+    let kept = |proposal: &&Proposal| !left_out.contains(&proposal.asked.task);
+    for proposal in proposals.checks.iter().filter(kept).take(count) {
         let way = way_price(proposal);
         page.item(
             "·",
             &format!(
-                "{}  [{}]: {:.2} bits, {}{way}",
+                "{}  [{}]: {:.2} bits in {}{way}",
                 task_name(case, proposal.asked.task),
                 task_id(case, proposal.asked.task),
                 proposal.gain_bits,
@@ -193,7 +167,10 @@ pub fn next_page(page: &mut Page, case: &Case<'_>, proposals: &Proposals, count:
         );
     }
     if proposals.estimated > 0 {
-        page.aside(&format!("Gains are exact for the {} most promising; {} more were passed over by a quick estimate.", proposals.checks.len(), proposals.estimated));
+        page.aside(&format!(
+            "{} more checks promise less at a quick look.",
+            proposals.estimated
+        ));
     }
     let bundles: Vec<_> = proposals
         .bundles
@@ -224,11 +201,11 @@ pub fn next_page(page: &mut Page, case: &Case<'_>, proposals: &Proposals, count:
             page.item(
                 "·",
                 &format!(
-                    "{}: then {}{more}: up to {:.2} bits in {:.0} min",
+                    "{}: then {}{more}: up to {:.2} bits in {}",
                     listed(&steps),
                     tasks.join("; "),
                     bundle.gain_bits,
-                    bundle.minutes
+                    minutes_text(bundle.hands, bundle.waiting)
                 ),
             );
         }
@@ -268,7 +245,7 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
         Verdict::Repair { named, another } => {
             page.heading("Stop looking and repair");
             page.para(&format!(
-                "Found: {}. The chance that another source remains is {}.",
+                "Found: {}. Another source is unlikely ({}).",
                 names(named),
                 another.percent()
             ));
@@ -285,9 +262,9 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
             ));
         }
         Verdict::AnotherLikely { named, another } => {
-            page.heading("Found, but look on");
+            page.heading("Found, and perhaps not the only one");
             page.para(&format!(
-                "Found: {}. But another source remains with {}: go on with the next check.",
+                "Found: {}. Another source is still possible ({}). Repair what is found, then test again; or go on with the next check.",
                 names(named),
                 another.percent()
             ));

@@ -86,6 +86,8 @@ pub fn proposals(case: &Case<'_>, proposals: &Proposals) -> Value {
                 "checks": bundle.tasks.iter().map(|&task| task_id(case, task)).collect::<Vec<_>>(),
                 "gain_bits_up_to": bundle.gain_bits,
                 "minutes": bundle.minutes,
+                "hands": bundle.hands,
+                "waiting": bundle.waiting,
             })
         })
         .collect();

@@ -6,13 +6,15 @@
 mod advice;
 pub mod json;
 mod page;
+mod question;
 mod reliability;
 mod standing;
 mod why;
 mod words;
 
-pub use advice::{next_page, options_text, proposal_text, shown_answers, verdict_text};
+pub use advice::{next_page, proposal_text, verdict_text};
 pub use page::Page;
+pub use question::{later_signs_text, options_text, shown_answers, sign_text};
 pub use reliability::reliability_svg;
 pub use standing::{changes_text, ranking_text};
 pub use why::{source_words, why_text};

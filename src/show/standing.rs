@@ -1,12 +1,23 @@
 //! How the causes stand, and what a finding changed.
 
-use crate::advise::{Case, RankedCause, RankedLeak, Ranking};
+use crate::advise::{Case, Feeder, RankedCause, RankedLeak, Ranking};
 use crate::chance::Chance;
 use crate::ids::ConditionId;
 use crate::show::page::Page;
 use crate::show::words::{cause_name, listed, place_name};
 
-/// The ranking: places, under each the faults, under each the conditions that feed it.
+/// A place listed apart is told from this chance on.
+const APART_FROM: f64 = 0.1;
+/// So many places are always shown; further ones while they have half the leader's chance, or
+/// this one.
+const ALWAYS_SHOWN: usize = 3;
+const SHARE_OF_LEADER: f64 = 0.5;
+const WORTH_SHOWING: f64 = 0.1;
+/// A fault at least this likely to be there is told even where it hardly leaks.
+const SURELY_THERE: f64 = 0.5;
+
+/// The ranking: places, under each the faults, under each what feeds it. At most so many places,
+/// fewer where the rest are many small ones.
 pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places: usize) {
     page.heading("Where it stands");
     let shown = |leak: &&RankedLeak| leak.probability.get() >= case.rules.policy.shown_from;
@@ -15,26 +26,34 @@ pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places:
         .iter()
         .filter(shown)
         .partition(|leak| leak.apart);
-    for leak in plain.iter().take(places) {
+    let least = plain.first().map_or(0.0, |leader| {
+        (SHARE_OF_LEADER * leader.probability.get()).min(WORTH_SHOWING)
+    });
+    let likely = plain
+        .iter()
+        .take_while(|leak| leak.probability.get() >= least)
+        .count();
+    let places = places.min(likely.max(ALWAYS_SHOWN)).min(plain.len());
+    let (told, rest) = plain.split_at(places);
+    for leak in told {
         leak_text(page, case, ranking, leak);
     }
-    if plain.len() > places {
-        let rest: f64 = plain[places..]
-            .iter()
-            .map(|leak| leak.probability.get())
-            .sum();
-        let share = Chance::new(rest.min(1.0)).map_or_else(
-            |_| String::new(),
-            |rest| format!(", {} together at most", rest.percent()),
-        );
-        page.aside(&format!(
-            "and {} less likely places{share}",
-            plain.len() - places
-        ));
+    if !rest.is_empty() {
+        let sum: f64 = rest.iter().map(|leak| leak.probability.get()).sum();
+        let share = match Chance::new(sum) {
+            Ok(sum) if sum.get() < 1.0 => {
+                format!(", together {} at most (the chances overlap)", sum.percent())
+            }
+            _ => String::new(),
+        };
+        page.aside(&format!("and {} less likely places{share}", rest.len()));
     }
+    hardly_leaking(page, case, ranking, told);
     for leak in apart {
         let (name, chance) = (place_name(case, leak.part), leak.probability.percent());
-        let text = if leak.probability.get() < 0.5 {
+        let text = if leak.probability.get() < APART_FROM {
+            continue;
+        } else if leak.probability.get() < 0.5 {
             format!("Apart from that, {name} may leak: {chance}.")
         } else {
             format!(
@@ -61,10 +80,9 @@ pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places:
 }
 
 fn leak_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, leak: &RankedLeak) {
-    let odds = leak.probability.odds_words();
     page.item(
         &format!("{:>11}", leak.probability.percent()),
-        &format!("{} (odds {odds})", place_name(case, leak.part)),
+        place_name(case, leak.part),
     );
     let worth_naming = |cause: &&RankedCause| {
         cause.probability.get() >= 0.1 * leak.probability.get() && cause.probability.get() >= 0.002
@@ -76,22 +94,66 @@ fn leak_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, leak: &RankedL
         .filter(worth_naming)
         .take(3)
     {
-        let mut line = format!(
-            "{}: {}",
-            cause_name(case, cause.place),
-            cause.probability.percent()
-        );
+        let mut line = format!("{}: {}", cause_name(case, cause.place), chances(cause));
         let fed: Vec<String> = cause
             .fed_by
             .iter()
             .filter(|(_, held)| held.get() >= 0.35)
             .take(2)
-            .map(|(condition, _)| condition_name(case, *condition).to_owned())
+            .map(|(feeder, _)| feeder_name(case, *feeder))
             .collect();
         if !fed.is_empty() {
             line = format!("{line}; fed by {}", listed(&fed));
         }
         page.item("             ", &line);
+    }
+}
+
+/// The chance that a fault loses coolant, and beside it that it is there, where the two differ.
+fn chances(cause: &RankedCause) -> String {
+    if there_but_tight(cause) {
+        format!(
+            "there {}, loses coolant {}",
+            cause.present.percent(),
+            cause.probability.percent()
+        )
+    } else {
+        cause.probability.percent()
+    }
+}
+
+fn there_but_tight(cause: &RankedCause) -> bool {
+    cause.present.get() >= SURELY_THERE && cause.probability.get() < 0.6 * cause.present.get()
+}
+
+/// Faults that are there but hardly leak, at places that are not told: they look refuted else.
+fn hardly_leaking(page: &mut Page, case: &Case<'_>, ranking: &Ranking, told: &[&RankedLeak]) {
+    let untold = |cause: &&RankedCause| {
+        there_but_tight(cause)
+            && !cause.apart
+            && told.iter().all(|leak| leak.part != cause.place.part)
+    };
+    for cause in ranking.causes.iter().filter(untold).take(3) {
+        page.item(
+            "~",
+            &format!(
+                "{}, {}: {}",
+                place_name(case, cause.place.part),
+                cause_name(case, cause.place),
+                chances(cause)
+            ),
+        );
+    }
+}
+
+fn feeder_name(case: &Case<'_>, feeder: Feeder) -> String {
+    match feeder {
+        Feeder::Condition(condition) => condition_name(case, condition).to_owned(),
+        Feeder::Fault(place) => format!(
+            "{} ({})",
+            cause_name(case, place),
+            place_name(case, place.part)
+        ),
     }
 }
 
@@ -122,7 +184,17 @@ pub fn changes_text(page: &mut Page, case: &Case<'_>, before: &Ranking, after: &
     if moved.is_empty() {
         page.indented("That changes little.");
     }
-    for (change, leak, was) in moved.into_iter().take(4) {
+    moved.truncate(4);
+    // Those that rose first, the likeliest of them on top.
+    moved.sort_by(|a, b| {
+        let (rose_a, rose_b) = (a.0 > 0.0, b.0 > 0.0);
+        let (now_a, now_b) = (a.1.probability.get(), b.1.probability.get());
+        rose_b
+            .cmp(&rose_a)
+            .then(now_b.total_cmp(&now_a))
+            .then(a.1.part.cmp(&b.1.part))
+    });
+    for (change, leak, was) in moved {
         let way = if change > 0.0 { "up" } else { "down" };
         let name = place_name(case, leak.part);
         page.item(

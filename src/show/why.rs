@@ -1,7 +1,7 @@
 //! Why a cause stands where it stands, as text.
 
-use crate::advise::{Case, Explanation, Reading};
-use crate::rules::base::{Reason, Source};
+use crate::advise::{Answered, Case, Explanation, Reading, Weighed};
+use crate::rules::base::{Reading as SignReads, Reason, Source};
 use crate::show::page::Page;
 use crate::show::words::{cause_name, place_name};
 
@@ -50,33 +50,18 @@ pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
             "How it leads to: {}",
             case.found[path.found].words
         ));
-        for link in &path.links {
-            let strength = if link.strength.is_empty() {
-                String::new()
-            } else {
-                format!(" ({})", link.strength)
-            };
-            page.item("→", &format!("{}{strength}", link.label));
-            if let Some(reason) = &link.reason
-                && !reason.because.is_empty()
-            {
-                page.aside(&format!(
-                    "{} [{}]",
-                    reason.because,
-                    source_words(&reason.source)
-                ));
-            }
-        }
+        path_text(page, &path.links);
     }
-    if !why.unexplained.is_empty() {
-        let left: Vec<String> = why
-            .unexplained
-            .iter()
-            .map(|&at| case.found[at].words.clone())
-            .collect();
+    let left: Vec<&Answered> = why
+        .unexplained
+        .iter()
+        .map(|&at| &case.found[at])
+        .filter(|found| asks_for_a_cause(case, found))
+        .collect();
+    if !left.is_empty() {
         page.heading("What it leaves unexplained");
-        for words in &left {
-            page.item("?", words);
+        for found in left {
+            page.item("?", &found.words);
         }
     }
     for &(rival, without) in &why.rivals {
@@ -98,6 +83,52 @@ pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
             10_f64.powf(why.conflict.min(6.0))
         ));
     }
+}
+
+/// A path, one line for each place.
+fn path_text(page: &mut Page, links: &[Weighed]) {
+    let place = |link: &Weighed| {
+        let (place, _) = link.label.split_once(": ")?;
+        Some(place.to_owned())
+    };
+    let same = |a: &Weighed, b: &Weighed| place(a).is_some() && place(a) == place(b);
+    for group in links.chunk_by(same) {
+        let said: Vec<String> = group
+            .iter()
+            .enumerate()
+            .map(|(position, link)| {
+                let label = match link.label.split_once(": ") {
+                    Some((_, what)) if position > 0 => what,
+                    _ => link.label.as_str(),
+                };
+                if link.strength.is_empty() {
+                    label.to_owned()
+                } else {
+                    format!("{label} ({})", link.strength)
+                }
+            })
+            .collect();
+        page.item("→", &said.join(", then "));
+        for reason in group.iter().filter_map(|link| link.reason.as_ref()) {
+            if !reason.because.is_empty() {
+                page.aside(&format!(
+                    "{} [{}]",
+                    reason.because,
+                    source_words(&reason.source)
+                ));
+            }
+        }
+    }
+}
+
+/// Whether a finding is something to be explained: not one that only tells of the vehicle's past
+/// or is certain by itself.
+fn asks_for_a_cause(case: &Case<'_>, found: &Answered) -> bool {
+    found.task.is_some_and(|task| {
+        let check = &case.rules.checks[case.graph.tasks[task].check];
+        let mut reads = check.signs.iter().flat_map(|sign| &sign.reads);
+        reads.any(|read| !matches!(read.of, SignReads::Condition(_)))
+    })
 }
 
 fn reading_text(page: &mut Page, case: &Case<'_>, reading: &Reading) {

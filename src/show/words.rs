@@ -34,23 +34,32 @@ pub fn task_name(case: &Case<'_>, task: TaskId) -> String {
     }
 }
 
-/// Minutes in words.
+/// Work and waiting in words: "3 min", "4 min of work and 40 min of waiting".
 pub fn minutes_text(hands: f64, waiting: f64) -> String {
-    let time = |minutes: f64| {
-        if minutes >= 1440.0 {
-            format!("{:.0} days", minutes / 1440.0)
-        } else if minutes >= 120.0 {
-            format!("{:.0} hours", minutes / 60.0)
-        } else {
-            format!("{:.0} min", minutes.max(1.0))
-        }
-    };
     if waiting > 0.5 && hands > 0.4 {
-        format!("{} work, {} waiting", time(hands), time(waiting))
+        format!(
+            "{} of work and {} of waiting",
+            time_text(hands),
+            time_text(waiting)
+        )
     } else if waiting > 0.5 {
-        format!("{} waiting", time(waiting))
+        format!("{} of waiting", time_text(waiting))
     } else {
-        time(hands)
+        time_text(hands)
+    }
+}
+
+/// A time in words; under ten minutes to the half minute.
+fn time_text(minutes: f64) -> String {
+    if minutes >= 1440.0 {
+        format!("{:.1} days", minutes / 1440.0).replace(".0 ", " ")
+    } else if minutes >= 120.0 {
+        format!("{:.1} hours", minutes / 60.0).replace(".0 ", " ")
+    } else if minutes >= 9.75 {
+        format!("{minutes:.0} min")
+    } else {
+        let halves = (minutes * 2.0).round().max(1.0) / 2.0;
+        format!("{halves} min")
     }
 }
 
@@ -60,5 +69,26 @@ pub(super) fn listed(items: &[String]) -> String {
         [] => String::new(),
         [one] => one.clone(),
         [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::minutes_text;
+
+    #[test]
+    fn times_are_told_as_a_clock_is_read() {
+        let told = [
+            (0.5, 0.0, "0.5 min"),
+            (0.1, 0.0, "0.5 min"),
+            (3.0, 0.0, "3 min"),
+            (4.0, 40.0, "4 min of work and 40 min of waiting"),
+            (0.0, 720.0, "12 hours of waiting"),
+            (18.2, 2880.0, "18 min of work and 2 days of waiting"),
+            (150.0, 0.0, "2.5 hours"),
+        ];
+        for (hands, waiting, words) in told {
+            assert_eq!(minutes_text(hands, waiting), words);
+        }
     }
 }

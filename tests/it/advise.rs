@@ -1,9 +1,9 @@
 //! What is proposed: safe ways only, exact gains, blocks kept. Kinds: DESIGN.md section 2 (care,
 //! blocks) and 4 (gain), and a second method for the gains: conditioning on every answer.
 
-use seepwise::advise::{Belief, Case, Proposals, Shop, Step};
+use seepwise::advise::{Belief, Case, Feeder, Proposals, Ranking, Shop, Step};
 use seepwise::chance::entropy_bits;
-use seepwise::graph::CausalGraph;
+use seepwise::graph::{CausalGraph, NodeKind, Place};
 use seepwise::ids::Id;
 use seepwise::infer::Finding;
 use seepwise::job::{AnswerGiven, Entry, Found, JobFile, resolve};
@@ -169,4 +169,47 @@ fn gains_agree_with_conditioning_on_every_answer() {
         }
         assert_eq!(compared, 12);
     });
+}
+
+/// What feeds a fault, read from the rules, against the arrows of the graph. Kind: second method.
+#[test]
+fn what_feeds_a_fault_is_what_the_graph_draws_arrows_from() {
+    let loaded = rules::load_embedded();
+    let mut of_partners = 0;
+    for layout in loaded.layouts.iter().map(|layout| &layout.named.id) {
+        let found = [("loss_reported", "slow")];
+        let partners = std::cell::Cell::new(0);
+        with_case(&loaded, layout, &found, |_, _, case| {
+            let ranking = Ranking::of(case, &Belief::of(case, &[]).unwrap()).unwrap();
+            let nameable: Vec<Place> = case.graph.causes.iter().map(|of| of.place).collect();
+            for cause in &ranking.causes {
+                let fault = case.graph.causes[cause.cause].fault;
+                let mut drawn: Vec<Place> = case
+                    .graph
+                    .arrows_into(fault)
+                    .into_iter()
+                    .filter_map(|(parent, _)| match case.graph.node(parent).kind {
+                        NodeKind::Fault(place) | NodeKind::Push(place) => Some(place),
+                        _ => None,
+                    })
+                    .filter(|place| nameable.contains(place))
+                    .collect();
+                let mut told: Vec<Place> = cause
+                    .fed_by
+                    .iter()
+                    .filter_map(|(feeder, _)| match feeder {
+                        Feeder::Fault(place) => Some(*place),
+                        Feeder::Condition(_) => None,
+                    })
+                    .collect();
+                drawn.sort_unstable();
+                told.sort_unstable();
+                assert_eq!(told, drawn, "{layout}: {:?}", cause.place);
+                let elsewhere = told.iter().filter(|by| by.part != cause.place.part);
+                partners.set(partners.get() + elsewhere.count());
+            }
+        });
+        of_partners += partners.get();
+    }
+    assert!(of_partners > 0, "no rule leads from part to part");
 }

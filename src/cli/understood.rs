@@ -1,0 +1,111 @@
+//! What a typed answer to a question means, and what to type instead where it means nothing.
+
+use crate::advise::Case;
+use crate::cli::ask::Said;
+use crate::cli::pick::{Picked, one_of, pick};
+use crate::cli::signs::{answers_of, several};
+use crate::graph::Asked;
+use crate::job::{AnswerGiven, CANT_DO, CANT_TELL, parse_answer};
+use crate::rules::base::Check;
+use crate::show::shown_answers;
+
+/// The answer under its full name.
+///
+/// # Errors
+/// What to type instead, in a sentence or two.
+pub(super) fn understood(case: &Case<'_>, asked: &Asked, mut said: Said) -> Result<Said, String> {
+    let check = &case.rules.checks[case.graph.tasks[asked.task].check];
+    if said.seen.is_some() && check.intake {
+        return Err(
+            "This is a question, there is nothing to see. Type an answer, or `can't tell`."
+                .to_owned(),
+        );
+    }
+    // A combined answer (`sign=answer, …`, `place=answer`) is read with the log.
+    if [CANT_TELL, CANT_DO].contains(&said.answer.as_str()) || said.answer.contains('=') {
+        return Ok(said);
+    }
+    let shown = shown_answers(case, asked);
+    if let Some(check) = several(case, asked.task) {
+        if let Some(answer) = sign_by_sign(check, &said.answer) {
+            said.answer = answer;
+            return Ok(said);
+        }
+    } else if asked.places.is_empty() && known(case, asked, &said.answer) {
+        return Ok(said);
+    }
+    match pick(&shown, &said.answer) {
+        Picked::One(at) => {
+            let sign = several(case, asked.task).map(|check| &check.signs[0].named.id);
+            let id = &shown[at].0;
+            said.answer = sign.map_or_else(|| id.clone(), |sign| format!("{sign}={id}"));
+            Ok(said)
+        }
+        Picked::Several(fitting) => {
+            let ids: Vec<&str> = fitting.iter().map(|&at| shown[at].0.as_str()).collect();
+            Err(format!(
+                "`{}` fits {}. Type more of it.",
+                said.answer,
+                one_of(&ids)
+            ))
+        }
+        Picked::Nothing if known(case, asked, &said.answer) => {
+            let place = asked.places.first();
+            let part = place.and_then(|&place| case.graph.tasks[place].part);
+            let part = part.map_or("PLACE", |part| case.layout.parts[part].named.id.as_str());
+            Err(format!(
+                "Where? Name the highest place that shows it, for example `{part}={}`.",
+                said.answer
+            ))
+        }
+        Picked::Nothing => {
+            let mut ids: Vec<&str> = shown.iter().map(|(id, _)| id.as_str()).collect();
+            if !asked.places.is_empty() {
+                ids.push("PLACE=ANSWER");
+            }
+            Err(format!(
+                "`{}` is no answer here. Type {}.",
+                said.answer,
+                one_of(&ids)
+            ))
+        }
+    }
+}
+
+/// Whether a job's log would take the answer as it stands.
+fn known(case: &Case<'_>, asked: &Asked, answer: &str) -> bool {
+    let given = AnswerGiven::One(answer.to_owned());
+    let covers = &case.set_up.covers_off;
+    parse_answer(
+        case.rules,
+        case.layout,
+        case.graph,
+        asked.task,
+        covers,
+        &given,
+    )
+    .is_ok()
+}
+
+/// `wet here`: an answer for each of the first signs, in their order.
+fn sign_by_sign(check: &Check, typed: &str) -> Option<String> {
+    let words: Vec<&str> = typed
+        .split([',', ' '])
+        .filter(|word| !word.is_empty())
+        .collect();
+    if words.len() < 2 || words.len() > check.signs.len() {
+        return None;
+    }
+    let each: Option<Vec<String>> = words
+        .iter()
+        .enumerate()
+        .map(|(sign, word)| match pick(&answers_of(check, sign), word) {
+            Picked::One(at) => {
+                let of = &check.signs[sign];
+                Some(format!("{}={}", of.named.id, of.answers[at].id))
+            }
+            _ => None,
+        })
+        .collect();
+    each.map(|each| each.join(", "))
+}
