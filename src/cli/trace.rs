@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use crate::advise::{
-    Belief, Case, Explanation, Proposal, Proposals, Ranking, Verdict, open_intake,
+    Account, Belief, Case, Explanation, Proposal, Proposals, Ranking, Verdict, open_intake,
 };
 use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
@@ -20,7 +20,7 @@ use crate::job::{
 };
 use crate::rules::base::Scope;
 use crate::show::{
-    changes_text, next_page, options_text, proposal_text, ranking_text, task_id, verdict_text,
+    account_text, changes_text, next_page, options_text, proposal_text, ranking_text, task_id, verdict_text,
     why_text,
 };
 
@@ -173,6 +173,9 @@ impl<'a> Trace<'a> {
             let verdict = Verdict::of(&case, &ranking, &belief, &proposals)?;
             if told.as_ref() != Some(&verdict) {
                 verdict_text(&mut page, &case, &verdict);
+                if let Some(account) = Account::of(&case, verdict.named())? {
+                    account_text(&mut page, &case, &account);
+                }
             }
             told = Some(verdict);
             let best = proposals

@@ -184,7 +184,11 @@ pub(super) fn file_problems(
 
 /// Reads a job file; its problems are shown at their lines.
 pub(super) fn read_job(path: &Path, surroundings: &Surroundings) -> Result<JobFile, Failure> {
-    read_file(path, surroundings, JobFile::read)
+    let mut job = read_file(path, surroundings, JobFile::read)?;
+    let folder = path.parent().unwrap_or(Path::new("."));
+    job.attach(folder)
+        .map_err(|found| file_problems(&found, path, surroundings))?;
+    Ok(job)
 }
 
 fn read_shop(surroundings: &Surroundings) -> Result<ShopFile, Failure> {

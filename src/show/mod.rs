@@ -3,6 +3,7 @@
 //! In: a [`Case`](crate::advise::Case) and advice on it. Out: strings wrapped to a width, and
 //! `serde_json` values. Nothing here prints.
 
+mod account;
 mod advice;
 pub mod json;
 mod page;
@@ -11,6 +12,7 @@ mod standing;
 mod why;
 mod words;
 
+pub use account::account_text;
 pub use advice::{next_page, options_text, proposal_text, shown_answers, verdict_text};
 pub use page::Page;
 pub use reliability::reliability_svg;

@@ -11,7 +11,7 @@ const SMALL_AIR_ML: f64 = 200.0;
 const LARGE_AIR_ML: f64 = 4000.0;
 
 /// A number with two digits that count.
-pub(in crate::measure) fn two_digits(value: f64) -> String {
+pub fn two_digits(value: f64) -> String {
     if value <= 0.0 || !value.is_finite() {
         return "0".to_owned();
     }
