@@ -39,7 +39,9 @@ impl Account {
     /// Figures that make no sense.
     pub fn of(case: &Case<'_>, named: &[usize]) -> Result<Option<Self>, PlanError> {
         let counts = |hold: &&Measured| {
-            hold.falls && !hold.only_apart && case.found.iter().any(|found| found.entry == hold.entry)
+            hold.falls
+                && !hold.only_apart
+                && case.found.iter().any(|found| found.entry == hold.entry)
         };
         let (Some(loss), Some(hold)) = (&case.loss, case.measured.iter().rev().find(counts)) else {
             return Ok(None);
@@ -65,6 +67,8 @@ impl Account {
 /// Causes that the log confirms: their push is known to leak.
 fn confirmed<'c>(case: &'c Case<'_>) -> impl Iterator<Item = usize> + 'c {
     let certain = case.found.iter().filter(|found| found.task.is_none());
-    let pushes = certain.flat_map(|found| &found.findings).map(|finding| finding.var);
+    let pushes = certain
+        .flat_map(|found| &found.findings)
+        .map(|finding| finding.var);
     pushes.filter_map(|var| case.graph.causes.iter().position(|cause| cause.push == var))
 }

@@ -12,8 +12,8 @@ use crate::cli::failure::Failure;
 use crate::cli::world::{World, file_problems, read_job};
 use crate::job::{Entry, Expect, JobFile, LossTold};
 use crate::show::{
-    Page, account_text, cause_name, changes_text, json as as_json, place_name, proposal_text, ranking_text,
-    task_id, verdict_text,
+    Page, account_text, cause_name, changes_text, json as as_json, place_name, proposal_text,
+    ranking_text, task_id, verdict_text,
 };
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &ReplayArgs) -> Result<bool, Failure> {

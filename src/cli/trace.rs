@@ -15,13 +15,11 @@ use crate::cli::failure::Failure;
 use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, typed_finding};
 use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
-use crate::job::{
-    AnswerGiven, Entry, Found, JobFile, Role, Seen, Store, Sure, uncovered,
-};
+use crate::job::{AnswerGiven, Entry, Found, JobFile, Role, Seen, Store, Sure, uncovered};
 use crate::rules::base::Scope;
 use crate::show::{
-    account_text, changes_text, next_page, options_text, proposal_text, ranking_text, task_id, verdict_text,
-    why_text,
+    account_text, changes_text, next_page, options_text, proposal_text, ranking_text, task_id,
+    verdict_text, why_text,
 };
 
 const HELP: &str = "Type an answer as it stands before the colon, with `fairly` or `guess` after it if you are not sure. \

@@ -54,10 +54,9 @@ impl World {
             .ok_or_else(|| Failure::usage("the rule base has errors"))
     }
 
-    /// A vehicle by its layout's id.
-    pub fn vehicle(&self, id: &str) -> Result<Vehicle<'_>, Failure> {
-        let rules = self.rules()?;
-        let layout = self.loaded.layout(id).ok_or_else(|| {
+    /// A layout by its id.
+    pub fn layout(&self, id: &str) -> Result<&Layout, Failure> {
+        self.loaded.layout(id).ok_or_else(|| {
             let known: Vec<&str> = self
                 .loaded
                 .layouts
@@ -68,7 +67,13 @@ impl World {
             Failure::usage(format!(
                 "there is no layout `{id}`; {help}; `seepwise layouts` lists them"
             ))
-        })?;
+        })
+    }
+
+    /// A vehicle by its layout's id.
+    pub fn vehicle(&self, id: &str) -> Result<Vehicle<'_>, Failure> {
+        let rules = self.rules()?;
+        let layout = self.layout(id)?;
         let graph = CausalGraph::expand(rules, layout)?;
         Ok(Vehicle {
             rules,

@@ -18,6 +18,8 @@ pub struct LogFile {
     pub readings: Vec<Reading>,
     /// Where each stands.
     pub lines: Vec<Span>,
+    /// The unit of the pressures, as written.
+    pub unit: PressureUnit,
 }
 
 /// What a column holds.
@@ -46,7 +48,9 @@ const EXAMPLE: &str = "the first line names the columns: `minute,psi` (or `kpa`,
 pub fn read_gauge_log(file: SourceId, sources: &Sources) -> Result<LogFile, Notices> {
     const MOST_NOTICES: usize = 20;
     let text = &sources.file(file).text;
-    let header_line = text.lines().find(|line| !line.trim_start().starts_with('#'));
+    let header_line = text
+        .lines()
+        .find(|line| !line.trim_start().starts_with('#'));
     let semicolons = header_line.is_some_and(|line| line.contains(';'));
     let mut reader = ReaderBuilder::new()
         .delimiter(if semicolons { b';' } else { b',' })
@@ -64,7 +68,9 @@ pub fn read_gauge_log(file: SourceId, sources: &Sources) -> Result<LogFile, Noti
         // The position of a record may point at line ends before it.
         let skipped = text[start..].len() - text[start..].trim_start().len();
         let start = start + skipped;
-        let end = text[start..].find(['\r', '\n']).map_or(text.len(), |at| start + at);
+        let end = text[start..]
+            .find(['\r', '\n'])
+            .map_or(text.len(), |at| start + at);
         Span::new(file, start, end)
     };
     let header = reader.headers().cloned().unwrap_or_default();
@@ -91,16 +97,23 @@ pub fn read_gauge_log(file: SourceId, sources: &Sources) -> Result<LogFile, Noti
                 readings.push(reading);
                 lines.push(at);
             }
-            Err((code, message)) => notices.push(
-                Notice::error(code, at, message).help("correct that line or leave it out"),
-            ),
+            Err((code, message)) => notices
+                .push(Notice::error(code, at, message).help("correct that line or leave it out")),
         }
         if readings.len() > MOST_READINGS || notices.len() >= MOST_NOTICES {
             break;
         }
     }
     if notices.is_empty() {
-        Ok(LogFile { readings, lines })
+        let unit = columns.iter().find_map(|column| match column {
+            Column::Gauge(unit) => Some(*unit),
+            _ => None,
+        });
+        Ok(LogFile {
+            readings,
+            lines,
+            unit: unit.unwrap_or(PressureUnit::Psi),
+        })
     } else {
         Err(notices)
     }
@@ -110,7 +123,9 @@ pub fn read_gauge_log(file: SourceId, sources: &Sources) -> Result<LogFile, Noti
 fn columns(header: &StringRecord, at: Span) -> Result<Vec<Column>, Notice> {
     let mut columns: Vec<Column> = Vec::new();
     for name in header {
-        let known = COLUMNS.iter().find(|(known, _)| name.eq_ignore_ascii_case(known));
+        let known = COLUMNS
+            .iter()
+            .find(|(known, _)| name.eq_ignore_ascii_case(known));
         let Some((_, column)) = known else {
             let message = format!("there is no column `{name}` in a gauge log");
             return Err(Notice::error(codes::UNKNOWN_KEY, at, message).help(EXAMPLE));
@@ -138,10 +153,7 @@ fn columns(header: &StringRecord, at: Span) -> Result<Vec<Column>, Notice> {
     Err(Notice::error(codes::MISSING_KEY, at, message).help(EXAMPLE))
 }
 
-fn reading(
-    record: &StringRecord,
-    columns: &[Column],
-) -> Result<Reading, (&'static str, String)> {
+fn reading(record: &StringRecord, columns: &[Column]) -> Result<Reading, (&'static str, String)> {
     if record.len() != columns.len() {
         let message = format!(
             "this line has {} values where the first line names {} columns",

@@ -149,7 +149,9 @@ impl GaugeLog {
     pub fn hold(&self) -> Result<Hold, JobProblem> {
         let readings = match &self.readings {
             Readings::Here(rows) => rows.iter().map(|row| self.reading(row)).collect(),
-            Readings::File { read: Some(read), .. } => read.clone(),
+            Readings::File {
+                read: Some(read), ..
+            } => read.clone(),
             Readings::File { name, read: None } => return Err(not_attached(name)),
         };
         let air = match self.air {

@@ -110,7 +110,11 @@ impl Reader {
     /// Rows of two to four numbers.
     fn rows(&mut self, node: &Node) -> Vec<Vec<f64>> {
         let mut rows = Vec::new();
-        for item in self.list(Some(node), "readings").iter().take(MOST_READINGS + 1) {
+        for item in self
+            .list(Some(node), "readings")
+            .iter()
+            .take(MOST_READINGS + 1)
+        {
             let cells = item.items().unwrap_or_default();
             if !(2..=4).contains(&cells.len()) {
                 self.wrong(
@@ -204,7 +208,8 @@ impl Reader {
                 None
             }
             None => {
-                let written = text.map_or_else(|| node.kind_words().to_owned(), |text| format!("`{text}`"));
+                let written =
+                    text.map_or_else(|| node.kind_words().to_owned(), |text| format!("`{text}`"));
                 let message = format!("a number without its unit belongs here, not {written}");
                 self.wrong(node.span, codes::WRONG_KIND, message);
                 None

@@ -23,9 +23,10 @@ const WARM_FROM_C: f64 = 50.0;
 impl Walk<'_> {
     /// A gauge log: a likelihood per level of the worst leak that the gauge sees.
     pub(super) fn gauge(&mut self, log: &GaugeLog) -> Result<(), JobProblem> {
-        let task = self.measured_task(&log.check, log.at.as_deref(), "a gauge log", |measured| {
-            matches!(measured, Measured::Gauge(_))
-        })?;
+        let task =
+            self.measured_task(&log.check, log.at.as_deref(), "a gauge log", |measured| {
+                matches!(measured, Measured::Gauge(_))
+            })?;
         let of = &self.case.graph.tasks[task];
         let Some(gauged) = of.gauge else {
             let message = format!("`{}` has nothing that a gauge could see here", log.check);
@@ -39,7 +40,10 @@ impl Walk<'_> {
             }
         }
         let result = read_hold(&hold).map_err(|error| {
-            JobProblem::new(codes::OUT_OF_RANGE, format!("this gauge log can't be read: {error}"))
+            JobProblem::new(
+                codes::OUT_OF_RANGE,
+                format!("this gauge log can't be read: {error}"),
+            )
         })?;
         let first = hold.readings[0];
         let coolant_c = first.coolant_c.or(first.air_c).unwrap_or(ASSUMED_C);
@@ -49,7 +53,9 @@ impl Walk<'_> {
         let finding = reading::hold(gauged.node, &result, &levels, coolant_c);
         let mut words = self.hold_words(task, &hold, &result);
         if gauged.with_apart && !gauged.only_apart && !self.blank_tested() {
-            words.push_str("; the tester was not tried on a blank before it, and its own leak looks the same");
+            words.push_str(
+                "; the tester was not tried on a blank before it, and its own leak looks the same",
+            );
         }
         self.case.measured.push(MeasuredHold {
             entry: self.number,
@@ -97,7 +103,9 @@ impl Walk<'_> {
         let highest = highest.fold(0.0, f64::max);
         if let Some((limit_psi, _)) = self.case.limit_psi()
             && highest > 1.02 * limit_psi * crate::measure::hold::KPA_PER_PSI
-            && self.case.graph.tasks[task].gauge.is_some_and(|gauged| !gauged.only_apart)
+            && self.case.graph.tasks[task]
+                .gauge
+                .is_some_and(|gauged| !gauged.only_apart)
         {
             words.push_str("; pumped above the limit: never again");
         }
@@ -108,14 +116,18 @@ impl Walk<'_> {
     fn blank_tested(&self) -> bool {
         let tasks = &self.case.graph.tasks;
         let blank = |task: TaskId| tasks[task].gauge.is_some_and(|gauged| gauged.only_apart);
-        self.case.found.iter().any(|found| found.task.is_some_and(blank))
+        self.case
+            .found
+            .iter()
+            .any(|found| found.task.is_some_and(blank))
     }
 
     /// A measured strength: an answer by the shares of what the instrument leaves open.
     pub(super) fn coolant(&mut self, measured: &CoolantReading) -> Result<(), JobProblem> {
-        let task = self.measured_task(&measured.check, None, "a measured strength", |measured| {
-            matches!(measured, Measured::Strength(_))
-        })?;
+        let task =
+            self.measured_task(&measured.check, None, "a measured strength", |measured| {
+                matches!(measured, Measured::Strength(_))
+            })?;
         let (rules, graph) = (self.case.rules, self.case.graph);
         let of = &graph.tasks[task];
         let check = &rules.checks[of.check];
@@ -182,8 +194,16 @@ impl Walk<'_> {
             return Ok(());
         };
         let open = (found.found.as_ref()).is_some_and(|placed| placed.crossing.is_open());
-        let (sign, answer) = if open { *channel } else { grades[found.grade as usize] };
-        let under = if open { ", a channel under the clamp as found" } else { "" };
+        let (sign, answer) = if open {
+            *channel
+        } else {
+            grades[found.grade as usize]
+        };
+        let under = if open {
+            ", a channel under the clamp as found"
+        } else {
+            ""
+        };
         let words = format!(
             "port map, {}{under}: {}",
             found.grade, check.signs[sign].answers[answer].name
@@ -225,7 +245,13 @@ impl Walk<'_> {
     }
 
     /// Notes what a task showed, in place of an earlier answer.
-    pub(super) fn note(&mut self, task: TaskId, findings: Vec<Finding>, words: String, normal: bool) {
+    pub(super) fn note(
+        &mut self,
+        task: TaskId,
+        findings: Vec<Finding>,
+        words: String,
+        normal: bool,
+    ) {
         let check = self.case.graph.tasks[task].check;
         if !self.case.rules.checks[check].repeats_independent {
             self.case.found.retain(|known| known.task != Some(task));

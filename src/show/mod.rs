@@ -5,6 +5,7 @@
 
 mod account;
 mod advice;
+mod hold;
 pub mod json;
 mod page;
 mod reliability;
@@ -14,6 +15,7 @@ mod words;
 
 pub use account::account_text;
 pub use advice::{next_page, options_text, proposal_text, shown_answers, verdict_text};
+pub use hold::{hold_plot, hold_svg, hold_text};
 pub use page::Page;
 pub use reliability::reliability_svg;
 pub use standing::{changes_text, ranking_text};
