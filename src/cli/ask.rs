@@ -39,6 +39,8 @@ pub(super) enum Line {
     Cleared(String),
     /// Free text.
     Note(String),
+    /// An entry as it stands in a job file: `{gauge: …}`.
+    Written(String),
     /// What can be typed.
     Help,
     /// Stop here.
@@ -93,6 +95,9 @@ pub(super) fn read(line: &str) -> Line {
         "help" | "?" => return Line::Help,
         "quit" | "stop" => return Line::Stop,
         _ => {}
+    }
+    if line.starts_with('{') {
+        return Line::Written(line.to_owned());
     }
     if let Some(zones) = zones(line) {
         return Line::Zones(zones);

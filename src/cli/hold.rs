@@ -22,12 +22,19 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &HoldArgs) -> Result<boo
     let Some(path) = &of.log else {
         return hold_plan::run(desk, args, of);
     };
-    let (result, unit) = read_file(path, desk.surroundings, |file, sources| {
+    let read = read_file(path, desk.surroundings, |file, sources| {
         let log = read_gauge_log(file, sources)?;
-        let hold = hold(of, &log).map_err(|message| at_top(file, message))?;
-        let result = read_hold(&hold).map_err(|error| misread(file, sources, &log, &error))?;
-        Ok((result, log.unit))
+        let hold = match hold(of, &log) {
+            Ok(hold) => hold,
+            Err(usage) => return Ok(Err(usage)),
+        };
+        match read_hold(&hold) {
+            Ok(result) => Ok(Ok((result, log.unit))),
+            Err(error) if error.of_the_system() => Ok(Err(error.to_string())),
+            Err(error) => Err(misread(file, sources, &log, &error)),
+        }
     })?;
+    let (result, unit) = read.map_err(Failure::usage)?;
     let likes = of.units.unwrap_or(Preferences {
         pressure: unit,
         ..Preferences::default()
@@ -71,16 +78,6 @@ fn hold(of: &HoldArgs, log: &LogFile) -> Result<Hold, String> {
         hold.leak_that_matters_ml_per_min = Some(matters);
     }
     Ok(hold)
-}
-
-fn at_top(file: SourceId, message: String) -> Notices {
-    let mut notices = Notices::new();
-    notices.push(Notice::error(
-        codes::OUT_OF_RANGE,
-        Span::new(file, 0, 0),
-        message,
-    ));
-    notices
 }
 
 /// Why a log can't be read, at the line of the reading that is wrong, else at its last line.

@@ -3,7 +3,7 @@
 //! Lines come from a terminal or a pipe. After each entry the job is saved, if it has a file.
 
 use std::collections::BTreeSet;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use crate::advise::{
     Account, Belief, Case, Explanation, Proposal, Proposals, Ranking, Verdict, open_intake,
@@ -12,7 +12,7 @@ use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
 use crate::cli::ask::{Line, Said, read};
 use crate::cli::failure::Failure;
-use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, typed_finding};
+use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, rendered, typed_finding};
 use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
 use crate::job::{AnswerGiven, Entry, Found, JobFile, Role, Seen, Store, Sure, uncovered};
@@ -21,11 +21,12 @@ use crate::show::{
     account_text, changes_text, next_page, options_text, proposal_text, ranking_text, task_id,
     verdict_text, why_text,
 };
+use crate::source::{SourceFile, Sources};
 
 const HELP: &str = "Type an answer as it stands before the colon, with `fairly` or `guess` after it if you are not sure. \
 Or: can't tell · can't do · not seen · ANSWER in part · skip (next best check) · how (the steps) · why [FAULT@PLACE] · rank · next · log · \
 undo · withdraw N · CHECK@PLACE = ANSWER (any other finding) · dry: ZONE, ZONE; wet: PLACE (a whole zone with exceptions) · \
-now temperature=hot (the set-up as it is) · off COVER · confirmed FAULT@PLACE · ruled out FAULT@PLACE · cleared BLOCK · note TEXT · quit";
+now temperature=hot (the set-up as it is) · off COVER · confirmed FAULT@PLACE · ruled out FAULT@PLACE · cleared BLOCK · note TEXT · {gauge: …} (a measurement, as in a job file) · quit";
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
@@ -288,6 +289,14 @@ impl<'a> Trace<'a> {
                 Line::On(covers) => vec![Entry::CoversOn(covers)],
                 Line::Cleared(block) => vec![Entry::Cleared(block)],
                 Line::Note(text) => vec![Entry::Note(text)],
+                Line::Written(text) => match written(&text, self.path.as_deref(), desk) {
+                    Ok(entries) => entries,
+                    Err(Failure::Told(text)) => {
+                        desk.put(&format!("{}\n", text.trim_end()))?;
+                        continue;
+                    }
+                    Err(other) => return Err(other),
+                },
                 Line::Confirmed(named) => vec![certain(&named, true)],
                 Line::RuledOut(named) => vec![certain(&named, false)],
                 Line::Zones(groups) => match Self::zone_entries(case, best, &groups) {
@@ -464,6 +473,18 @@ fn found(task: &str, said: &Said) -> Found {
         seen,
         ..Found::default()
     }
+}
+
+/// An entry typed as it would stand in the job file; files that it names lie beside that.
+fn written(text: &str, job: Option<&Path>, desk: &Desk<'_>) -> Result<Vec<Entry>, Failure> {
+    let mut sources = Sources::new();
+    let whole = format!("job: 1\nlayout: typed\nlog:\n  - {text}\n");
+    let file = sources.add(SourceFile::new("typed", &whole));
+    let mut read = JobFile::read(file, &sources)
+        .map_err(|notices| Failure::Told(rendered(&notices, &sources, desk.surroundings)))?;
+    let folder = job.and_then(Path::parent).unwrap_or(Path::new("."));
+    read.attach(folder).map_err(|found| problems(&found))?;
+    Ok(read.log.into_iter().map(|logged| logged.entry).collect())
 }
 
 /// `FAULT@PLACE` as an entry.

@@ -11,38 +11,41 @@ use crate::show::page::Page;
 /// Verdict, leak and what to do.
 pub fn hold_text(page: &mut Page, result: &HoldResult, likes: &Preferences) {
     let (low, high) = result.interval_ml_per_min;
-    let digits = result.leak_ml_per_min.max(high / 10.0) / 20.0;
-    let leak = likes.rate(result.leak_ml_per_min, digits);
     page.heading(match result.verdict {
         Verdict::Holds => "It holds",
         Verdict::Falls => "It falls: a leak",
         Verdict::CannotTell => "Can't tell yet",
     });
-    page.para(&format!(
-        "Likeliest leak at the test pressure: {leak}; with 95 % between {} and {} mL/min.",
-        two_digits(low),
-        two_digits(high)
-    ));
-    page.para(&format!("The gauge: {}.", looks(result)));
-    for note in &result.notes {
+    let give_or_take = high / 20.0;
+    let rate = |ml_per_min: f64| likes.rate(ml_per_min, give_or_take);
+    page.para(&if low > 0.0 {
+        format!(
+            "Leak at the test pressure: {}, with 95 % between {} and {}.",
+            rate(result.leak_ml_per_min),
+            rate(low),
+            rate(high)
+        )
+    } else {
+        format!(
+            "With 95 % the leak is smaller than {} at the test pressure, or there is none.",
+            rate(high)
+        )
+    });
+    let looks = match result.looks_like {
+        LooksLike::Steady => Some("The gauge is steady, within a step of its scale."),
+        LooksLike::Cooling => Some("The fall looks like cooling."),
+        LooksLike::Leak => Some("Most of the fall is the leak."),
+        // The notes say so.
+        LooksLike::Settling | LooksLike::Creep | LooksLike::Warming => None,
+    };
+    if let Some(looks) = looks {
+        page.para(looks);
+    }
+    // The first note on a fall is the leak, told above.
+    let told = usize::from(result.verdict == Verdict::Falls);
+    for note in result.notes.iter().skip(told) {
         page.item("·", note);
     }
-}
-
-fn looks(result: &HoldResult) -> String {
-    let settled = format!(
-        "the pumped-up air had settled by minute {}",
-        two_digits(result.settled_after_minute.max(1.0))
-    );
-    let most = match result.looks_like {
-        LooksLike::Steady => "steady, within a step of its scale",
-        LooksLike::Settling => "most of the fall is the pumped-up air settling",
-        LooksLike::Creep => "most of the fall is the hoses giving way slowly",
-        LooksLike::Cooling => "most of the fall is cooling",
-        LooksLike::Warming => "it rises with warming, which hides a leak",
-        LooksLike::Leak => "most of the fall is a leak",
-    };
-    format!("{most}; {settled}")
 }
 
 /// Rows of the drawing of letters.

@@ -217,6 +217,17 @@ impl HoldError {
             _ => None,
         }
     }
+
+    /// Whether it is about what is known of the system, and not about the log.
+    pub fn of_the_system(&self) -> bool {
+        matches!(
+            self,
+            Self::BadInput { .. }
+                | Self::EndsSwapped { .. }
+                | Self::DrawTooSmall { .. }
+                | Self::DrawImpossible { .. }
+        )
+    }
 }
 
 /// The most readings that one log may hold.
