@@ -15,7 +15,7 @@ use std::collections::BTreeSet;
 
 use crate::advise::{Answered, Case, SetUp, Shop};
 use crate::graph::{CausalGraph, Task};
-use crate::ids::{CoverId, Id, TaskId, VarId};
+use crate::ids::{CheckId, CoverId, Id, TaskId, VarId};
 use crate::infer::Finding;
 use crate::job::answer::{Meant, answer_of, first_answers, parse_answer};
 use crate::job::file::{Entry, Found, JobFile, Seen, Sure};
@@ -402,6 +402,43 @@ impl Walk<'_> {
         let findings = findings.collect();
         self.note(task, findings, words, normal);
         self.raise_blocks(of.check, states);
+    }
+
+    /// Notes what a task showed, in place of an earlier answer.
+    pub(super) fn note(
+        &mut self,
+        task: TaskId,
+        findings: Vec<Finding>,
+        words: String,
+        normal: bool,
+    ) {
+        let check = self.case.graph.tasks[task].check;
+        if !self.case.rules.checks[check].repeats_independent {
+            self.case.found.retain(|known| known.task != Some(task));
+        }
+        self.case.found.push(Answered {
+            entry: self.number,
+            task: Some(task),
+            words,
+            findings,
+            normal,
+        });
+        self.case.passed_over.remove(&task);
+    }
+
+    /// The blocks that an answer raises.
+    pub(super) fn raise_blocks(&mut self, check: CheckId, states: &[(usize, usize)]) {
+        for (id, block) in self.case.rules.blocks.enumerated() {
+            let raised = block.raised_by.iter().any(|(by, sign, answers)| {
+                *by == check
+                    && states
+                        .iter()
+                        .any(|(shown, state)| shown == sign && answers.contains(state))
+            });
+            if raised && !self.case.blocks.contains(&id) {
+                self.case.blocks.push(id);
+            }
+        }
     }
 
     /// How much weight the chosen answer carries; `None`: all of it.

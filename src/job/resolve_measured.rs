@@ -2,7 +2,6 @@
 
 use crate::advise::Measured as MeasuredHold;
 use crate::ids::{CheckId, TaskId};
-use crate::infer::Finding;
 use crate::job::file::Sure;
 use crate::job::find::{find_task, list};
 use crate::job::measured::{CoolantReading, GaugeLog, LossTold, PortMap, not_attached};
@@ -242,42 +241,5 @@ impl Walk<'_> {
         let message = format!("`{check}` takes no {}", what.trim_start_matches("a "));
         Err(JobProblem::new(codes::NOT_HERE, message)
             .help(format!("{what} belongs to {}", list(&known))))
-    }
-
-    /// Notes what a task showed, in place of an earlier answer.
-    pub(super) fn note(
-        &mut self,
-        task: TaskId,
-        findings: Vec<Finding>,
-        words: String,
-        normal: bool,
-    ) {
-        let check = self.case.graph.tasks[task].check;
-        if !self.case.rules.checks[check].repeats_independent {
-            self.case.found.retain(|known| known.task != Some(task));
-        }
-        self.case.found.push(crate::advise::Answered {
-            entry: self.number,
-            task: Some(task),
-            words,
-            findings,
-            normal,
-        });
-        self.case.passed_over.remove(&task);
-    }
-
-    /// The blocks that an answer raises.
-    pub(super) fn raise_blocks(&mut self, check: CheckId, states: &[(usize, usize)]) {
-        for (id, block) in self.case.rules.blocks.enumerated() {
-            let raised = block.raised_by.iter().any(|(by, sign, answers)| {
-                *by == check
-                    && states
-                        .iter()
-                        .any(|(shown, state)| shown == sign && answers.contains(state))
-            });
-            if raised && !self.case.blocks.contains(&id) {
-                self.case.blocks.push(id);
-            }
-        }
     }
 }
