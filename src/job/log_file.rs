@@ -48,9 +48,8 @@ const EXAMPLE: &str = "the first line names the columns: `minute,psi` (or `kpa`,
 pub fn read_gauge_log(file: SourceId, sources: &Sources) -> Result<LogFile, Notices> {
     const MOST_NOTICES: usize = 20;
     let text = &sources.file(file).text;
-    let header_line = text
-        .lines()
-        .find(|line| !line.trim_start().starts_with('#'));
+    let header_at = line_from(text, 0);
+    let header_line = text[header_at..].lines().next();
     let semicolons = header_line.is_some_and(|line| line.contains(';'));
     let mut reader = ReaderBuilder::new()
         .delimiter(if semicolons { b';' } else { b',' })
@@ -59,22 +58,19 @@ pub fn read_gauge_log(file: SourceId, sources: &Sources) -> Result<LogFile, Noti
         .trim(Trim::All)
         .from_reader(text.as_bytes());
     let mut notices = Notices::new();
-    let line_at = |record: &StringRecord| {
-        let start = record
-            .position()
-            .and_then(|at| usize::try_from(at.byte()).ok())
-            .unwrap_or(0)
-            .min(text.len());
-        // The position of a record may point at line ends before it.
-        let skipped = text[start..].len() - text[start..].trim_start().len();
-        let start = start + skipped;
+    let line_span = |from: usize| {
+        let start = line_from(text, from);
         let end = text[start..]
             .find(['\r', '\n'])
             .map_or(text.len(), |at| start + at);
         Span::new(file, start, end)
     };
+    let line_at = |record: &StringRecord| {
+        let byte = record.position().map(csv::Position::byte);
+        line_span(byte.and_then(|at| usize::try_from(at).ok()).unwrap_or(0))
+    };
     let header = reader.headers().cloned().unwrap_or_default();
-    let columns = match columns(&header, line_at(&header)) {
+    let columns = match columns(&header, line_span(header_at)) {
         Ok(columns) => columns,
         Err(notice) => {
             notices.push(notice);
@@ -117,6 +113,18 @@ pub fn read_gauge_log(file: SourceId, sources: &Sources) -> Result<LogFile, Noti
     } else {
         Err(notices)
     }
+}
+
+/// Where the next line begins that is neither empty nor a remark.
+fn line_from(text: &str, from: usize) -> usize {
+    let mut at = from.min(text.len());
+    for line in text[at..].split_inclusive('\n') {
+        if !line.trim().is_empty() && !line.trim_start().starts_with('#') {
+            return at;
+        }
+        at += line.len();
+    }
+    at
 }
 
 /// What each column of the header holds.
