@@ -31,17 +31,14 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &HoldArgs) -> Result<boo
         .step
         .ok_or_else(|| Failure::usage("--plan needs the gauge's step: --step \"0.5 psi\", say"))?;
     // With an air space between two, the larger one needs the longer hold.
-    let air_ml = match of.air_ml {
-        Some(AirSpace::Known(ml) | AirSpace::Between(_, ml)) => ml,
-        _ => {
-            return Err(Failure::usage(
-                "--plan needs the air over the coolant: --air-ml",
-            ));
-        }
+    let Some(AirSpace::Known(air_ml) | AirSpace::Between(_, air_ml)) = of.air_ml else {
+        return Err(Failure::usage(
+            "--plan needs the air over the coolant: --air-ml",
+        ));
     };
     let limit = limit(desk, args, of)?;
     let likes = of.units.unwrap_or_default();
-    let shown = |kpa: f64| both(&likes, kpa);
+    let shown = |kpa: f64| both(likes, kpa);
     let test_kpa = of.test.unwrap_or(limit.kpa);
     let hot_kpa = of.hot.unwrap_or(test_kpa);
     if limit.known && of.hot.is_some() && hot_kpa > limit.kpa * SLACK {
@@ -98,7 +95,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &HoldArgs) -> Result<boo
 }
 
 /// Both units of the trade: "13 psi (90 kPa)".
-fn both(likes: &Preferences, kpa: f64) -> String {
+fn both(likes: Preferences, kpa: f64) -> String {
     let psi = format!("{:.1}", kpa / KPA_PER_PSI);
     let psi = psi.trim_end_matches('0').trim_end_matches('.');
     format!("{psi} psi ({})", likes.pressure(kpa, 1.0))
@@ -120,37 +117,29 @@ fn limit(desk: &Desk<'_>, args: &Args, of: &HoldArgs) -> Result<Limit, Failure> 
     let rules = world.rules()?;
     let none =
         || Failure::usage("the rules state no safe limit: give the one on the plate with --limit");
-    let of_rules = match &of.layout {
-        Some(id) => {
-            let layout = world.layout(id)?;
-            let stated = layout.limits_psi.iter().min_by(|a, b| a.1.total_cmp(&b.1));
-            match stated {
-                Some((what, psi)) => Limit {
-                    kpa: psi * KPA_PER_PSI,
-                    from: what.clone(),
-                    known: true,
-                },
-                None => Limit {
-                    kpa: rules
-                        .safe_limit_psi
-                        .as_ref()
-                        .map(|safe| *safe.pick(|case| layout.holds(case, None)))
-                        .ok_or_else(none)?
-                        * KPA_PER_PSI,
-                    from: format!("no rating is known for {}", layout.named.name),
-                    known: true,
-                },
-            }
-        }
-        None => {
+    let of_rules = if let Some(id) = &of.layout {
+        let layout = world.layout(id)?;
+        let stated = layout.limits_psi.iter().min_by(|a, b| a.1.total_cmp(&b.1));
+        let (psi, from) = if let Some((what, psi)) = stated {
+            (*psi, what.clone())
+        } else {
             let safe = rules.safe_limit_psi.as_ref().ok_or_else(none)?;
-            let cases = safe.cases.iter().map(|(_, psi)| *psi);
-            Limit {
-                kpa: cases.fold(safe.otherwise, f64::min) * KPA_PER_PSI,
-                from: "the vehicle is not known; name it with --layout, or its limit with --limit"
-                    .to_owned(),
-                known: false,
-            }
+            let from = format!("no rating is known for {}", layout.named.name);
+            (*safe.pick(|case| layout.holds(case, None)), from)
+        };
+        Limit {
+            kpa: psi * KPA_PER_PSI,
+            from,
+            known: true,
+        }
+    } else {
+        let safe = rules.safe_limit_psi.as_ref().ok_or_else(none)?;
+        let cases = safe.cases.iter().map(|(_, psi)| *psi);
+        Limit {
+            kpa: cases.fold(safe.otherwise, f64::min) * KPA_PER_PSI,
+            from: "the vehicle is not known; name it with --layout, or its limit with --limit"
+                .to_owned(),
+            known: false,
         }
     };
     Ok(match given {

@@ -111,19 +111,27 @@ pub fn hold_plot(result: &HoldResult, likes: &Preferences, columns: usize) -> St
     };
     let wide = columns.clamp(40, 200) - LABELS - 2;
     let mut cells = vec![vec![' '; wide]; ROWS];
-    let row = |kpa: f64| {
+    let mut put = |column: usize, kpa: f64, letter: char| {
         let from_top = (1.0 - frame.up(kpa)).clamp(0.0, 1.0) * (ROWS - 1) as f64;
-        from_top.round() as usize
+        cells[from_top.round() as usize][column.min(wide - 1)] = letter;
     };
     for column in 0..wide {
         let share = column as f64 / (wide - 1) as f64;
         let minute = frame.minutes.0 + share * (frame.minutes.1 - frame.minutes.0);
-        cells[row(between(points, minute, |point| point.sound_kpa))][column] = SOUND;
-        cells[row(between(points, minute, |point| point.fitted_kpa))][column] = FITTED;
+        put(
+            column,
+            between(points, minute, |point| point.sound_kpa),
+            SOUND,
+        );
+        put(
+            column,
+            between(points, minute, |point| point.fitted_kpa),
+            FITTED,
+        );
     }
     for point in points {
-        let column = (frame.across(point.minute) * (wide - 1) as f64).round() as usize;
-        cells[row(point.read_kpa)][column.min(wide - 1)] = READ;
+        let column = (frame.across(point.minute) * (wide - 1) as f64).round();
+        put(column as usize, point.read_kpa, READ);
     }
     let step_kpa = (frame.kpa.1 - frame.kpa.0) / 10.0;
     let mut text = String::new();

@@ -535,10 +535,11 @@ fn the_command_reads_a_log() {
     let folder = tempfile::tempdir().unwrap();
     let path = |name: &str| folder.path().join(name).display().to_string();
     let save = |name: &str, leak: f64| {
-        let mut text = "minute,psi,coolant_c,air_c\n".to_owned();
-        for (minute, psi) in readings(leak, 300.0, 30, 1, 0.1) {
-            text.push_str(&format!("{minute},{psi:.2},18.0,18.0\n"));
-        }
+        let lines = readings(leak, 300.0, 30, 1, 0.1).into_iter();
+        let lines: Vec<String> = lines
+            .map(|(minute, psi)| format!("{minute},{psi:.2},18.0,18.0"))
+            .collect();
+        let text = format!("minute,psi,coolant_c,air_c\n{}\n", lines.join("\n"));
         fs::write(path(name), text).unwrap();
     };
     save("falls.csv", 0.8);
