@@ -10,6 +10,8 @@ pub mod measure;
 
 pub mod infer;
 
+pub mod reading;
+
 pub mod notice;
 pub mod source;
 

@@ -4,10 +4,12 @@
 
 use std::collections::BTreeSet;
 
+use crate::advise::account::Measured;
 use crate::advise::set_up::SetUp;
 use crate::graph::{CausalGraph, Task};
 use crate::ids::{BlockId, FacetId, TaskId, ToolId};
 use crate::infer::Finding;
+use crate::measure::plan::ReportedLoss;
 use crate::rules::base::RuleBase;
 use crate::rules::layout::Layout;
 
@@ -49,6 +51,10 @@ pub struct Case<'a> {
     pub graph: &'a CausalGraph,
     /// The findings, in the order of the log.
     pub found: Vec<Answered>,
+    /// Holds that were measured with a gauge, in the order of the log.
+    pub measured: Vec<Measured>,
+    /// The loss in numbers, if it was given.
+    pub loss: Option<ReportedLoss>,
     /// Tasks that cannot be done here, or that nobody could tell.
     pub passed_over: BTreeSet<TaskId>,
     /// Tasks whose evidence something has destroyed since.

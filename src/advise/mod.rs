@@ -3,6 +3,7 @@
 //! In: a [`Case`]: the graph of one vehicle and what has been found on it so far. Out: plain
 //! values ([`Ranking`], [`Proposals`], [`Explanation`], [`Verdict`]) that `show` turns into text.
 
+mod account;
 mod belief;
 mod case;
 mod journey;
@@ -12,6 +13,7 @@ mod set_up;
 mod stop;
 mod why;
 
+pub use account::{Account, Measured};
 pub use belief::{AdviseError, Belief};
 pub use case::{Answered, Case, Shop};
 pub use journey::{Journey, Step};

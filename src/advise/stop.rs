@@ -57,6 +57,14 @@ impl Verdict {
         Ok(Self::GoOn)
     }
 
+    /// The causes that it names, by their position in the graph.
+    pub fn named(&self) -> &[usize] {
+        match self {
+            Self::Repair { named, .. } | Self::AnotherLikely { named, .. } => named,
+            Self::NothingLeft { .. } | Self::GoOn => &[],
+        }
+    }
+
     /// The verdict as far as sources are named; none if no place is sure enough.
     ///
     /// # Errors

@@ -188,7 +188,7 @@ fn paths(case: &Case<'_>, cause: &Cause) -> Vec<Path> {
         let signs = found
             .findings
             .iter()
-            .filter(|finding| matches!(case.graph.node(finding.var).kind, NodeKind::Sign { .. }));
+            .filter(|finding| !is_cause(&case.graph.node(finding.var).kind));
         // A sign that stayed normal is no finding to be explained.
         let abnormal = signs.filter(|finding| {
             finding
@@ -207,6 +207,14 @@ fn paths(case: &Case<'_>, cause: &Cause) -> Vec<Path> {
         }
     }
     paths
+}
+
+/// What is confirmed or ruled out by itself; everything else a check or a gauge has shown.
+fn is_cause(kind: &NodeKind) -> bool {
+    matches!(
+        kind,
+        NodeKind::Condition(_) | NodeKind::Fault(_) | NodeKind::Push(_)
+    )
 }
 
 /// Breadth-first from the sign up to the cause's fault or push node.

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
-use crate::cli::args_measure::{CoolantArgs, PortArgs};
+use crate::cli::args_measure::{CoolantArgs, HoldArgs, PortArgs};
 
 /// Finds where an engine's coolant goes, one check at a time.
 #[derive(Debug, Parser)]
@@ -48,6 +48,8 @@ pub(super) enum Command {
     Graph(GraphArgs),
     /// What this shop lacks and who works in it, kept once for all jobs
     Shop(ShopArgs),
+    /// Pressure hold: from the gauge's readings to the leak; with --plan, how long to hold
+    Hold(HoldArgs),
     /// Coolant: strength, freeze and boiling point, expansion, how much to drain and fill
     Coolant(CoolantArgs),
     /// Hose ports: whether pits make a channel under the clamp, and what to do

@@ -5,6 +5,8 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ValueEnum};
 
 use crate::measure::coolant::{Basis, Filling, Glycol};
+use crate::measure::hold::AirSpace;
+use crate::measure::plan::{LossWhen, ReportedLoss};
 use crate::measure::units::{Preferences, pressure_kpa, temperature_c, volume_ml};
 
 #[derive(Debug, ClapArgs)]
@@ -139,4 +141,127 @@ pub(super) struct PortArgs {
     /// Units to print: metric, US or imperial, then single ones, as in `metric,psi`
     #[arg(long, value_name = "UNITS", default_value = "metric")]
     pub units: Preferences,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(
+    after_help = "Examples:\n  seepwise hold monday.csv --air-ml 300 --coolant-litres 8\n  seepwise hold monday.csv --air-from-draw 50,14,12.5 --coolant-litres 8 --step \"0.5 psi\" --svg monday.svg\n  seepwise hold --plan --loss \"0.5 L\" --days 14 --hours-a-day 1.5 --hot \"12 psi\" --air-ml 300 --coolant-litres 8 --step \"0.5 psi\" --layout crew_minibus\n\nA log:\n  minute,psi,coolant_c,air_c     # or kpa, or bar; temperatures may be left out\n  0,14.5,18.2,18.0\n  1,14.0,18.2,18.0\n\nExit code 0 if it holds, 1 if it falls or can't be told yet. Pump up cold only, never above the limit."
+)]
+pub(super) struct HoldArgs {
+    /// The log: a table with the columns `minute` and `psi`, `kpa` or `bar`
+    #[arg(
+        value_name = "LOG",
+        required_unless_present = "plan",
+        conflicts_with = "plan"
+    )]
+    pub log: Option<PathBuf>,
+    /// Before the hold: how long, and what it takes, for a reported loss
+    #[arg(long, requires = "loss")]
+    pub plan: bool,
+    /// Air over the coolant, mL: N, or LOW..HIGH if not known well
+    #[arg(long, value_name = "ML", value_parser = air, required_unless_present = "air_from_draw")]
+    pub air_ml: Option<AirSpace>,
+    /// Air from a draw: mL of coolant drawn off with all shut, psi before, psi after
+    #[arg(long, value_name = "ML,BEFORE,AFTER", value_parser = draw, conflicts_with_all = ["air_ml", "plan"])]
+    pub air_from_draw: Option<AirSpace>,
+    /// Coolant in the system, litres
+    #[arg(long, value_name = "LITRES")]
+    pub coolant_litres: f64,
+    /// Which glycol is in
+    #[arg(long, value_enum, default_value = "ethylene")]
+    pub glycol: GlycolWord,
+    /// Strength in per cent by volume
+    #[arg(long, value_name = "PERCENT", default_value_t = 50.0)]
+    pub percent: f64,
+    /// Stretch of all hoses together, mL/kPa [default: 1..3, a car's]
+    #[arg(long, value_name = "LOW..HIGH", value_parser = range)]
+    pub hose_ml_per_kpa: Option<(f64, f64)>,
+    /// What one step of the gauge's scale stands for [default: guessed from the readings]
+    #[arg(long, value_name = "PRESSURE", value_parser = pressure_kpa)]
+    pub step: Option<f64>,
+    /// Loss as reported: what the hold must be able to show
+    #[arg(long, value_name = "VOLUME", value_parser = volume_ml, requires = "days")]
+    pub loss: Option<f64>,
+    /// In so many days
+    #[arg(long, value_name = "DAYS", requires = "loss")]
+    pub days: Option<f64>,
+    /// Hours a day in which it runs [default: it leaks day and night]
+    #[arg(long, value_name = "HOURS", requires = "loss")]
+    pub hours_a_day: Option<f64>,
+    /// Gauge pressure while it leaks, hot [default: that of the hold]
+    #[arg(long, value_name = "PRESSURE", value_parser = pressure_kpa, requires = "loss")]
+    pub hot: Option<f64>,
+    /// With --plan: pressure of the hold [default: the limit]
+    #[arg(long, value_name = "PRESSURE", value_parser = pressure_kpa, requires = "plan")]
+    pub test: Option<f64>,
+    /// With --plan: the limit on the plate, in the handbook or on the cap
+    #[arg(long, value_name = "PRESSURE", value_parser = pressure_kpa, requires = "plan")]
+    pub limit: Option<f64>,
+    /// With --plan: the vehicle's layout, for its limit
+    #[arg(long, value_name = "LAYOUT", requires = "plan")]
+    pub layout: Option<String>,
+    /// Write a drawing of the hold to this file
+    #[arg(long, value_name = "FILE", conflicts_with = "plan")]
+    pub svg: Option<PathBuf>,
+    /// Units to print: metric, US or imperial, then single ones [default: as the log]
+    #[arg(long, value_name = "UNITS")]
+    pub units: Option<Preferences>,
+}
+
+impl HoldArgs {
+    /// The loss, if it was given.
+    pub fn reported(&self) -> Option<ReportedLoss> {
+        Some(ReportedLoss {
+            litres: self.loss? / 1000.0,
+            days: self.days?,
+            when: self
+                .hours_a_day
+                .map_or(LossWhen::DayAndNight, |hours_per_day| LossWhen::Running {
+                    hours_per_day,
+                }),
+        })
+    }
+}
+
+/// A number in an argument.
+fn number(text: &str) -> Result<f64, String> {
+    let trimmed = text.trim();
+    let value = trimmed
+        .parse::<f64>()
+        .ok()
+        .filter(|value| value.is_finite());
+    value.ok_or_else(|| format!("`{trimmed}` is no plain number"))
+}
+
+/// `LOW..HIGH`.
+fn range(text: &str) -> Result<(f64, f64), String> {
+    let (low, high) = text
+        .split_once("..")
+        .ok_or_else(|| format!("`{text}` is no range: write LOW..HIGH, as in 1..3"))?;
+    Ok((number(low)?, number(high)?))
+}
+
+/// An air space: `N` or `LOW..HIGH`, mL.
+fn air(text: &str) -> Result<AirSpace, String> {
+    if text.contains("..") {
+        let (low, high) = range(text)?;
+        return Ok(AirSpace::Between(low, high));
+    }
+    number(text).map(AirSpace::Known)
+}
+
+/// A draw: mL, psi before, psi after.
+fn draw(text: &str) -> Result<AirSpace, String> {
+    let parts: Vec<&str> = text.split(',').collect();
+    let [drawn, before, after] = parts[..] else {
+        return Err(format!(
+            "`{text}` is no draw: write mL drawn, psi before, psi after, as in 50,14,12.5"
+        ));
+    };
+    let kpa = |text: &str| Ok::<f64, String>(number(text)? * crate::measure::hold::KPA_PER_PSI);
+    Ok(AirSpace::Draw {
+        drawn_ml: number(drawn)?,
+        before_kpa: kpa(before)?,
+        after_kpa: kpa(after)?,
+    })
 }

@@ -43,6 +43,8 @@ pub(super) enum Line {
     Cleared(String),
     /// Free text.
     Note(String),
+    /// An entry as it stands in a job file: `{gauge: …}`.
+    Written(String),
     /// What can be typed.
     Help,
     /// Stop here.
@@ -71,7 +73,7 @@ const SURENESS: [(&str, &str); 4] = [
 ];
 
 /// What can be typed, with what it does; answers first.
-pub(super) const HELP: [(&str, &str); 20] = [
+pub(super) const HELP: [(&str, &str); 21] = [
     ("slow", "an answer, its beginning or its number"),
     ("slow fairly, slow guess", "an answer you are not sure of"),
     ("wet in part", "you saw only part of it"),
@@ -103,6 +105,7 @@ pub(super) const HELP: [(&str, &str); 20] = [
     ),
     ("cleared BLOCK", "a block that no longer holds"),
     ("note TEXT", "anything else worth keeping"),
+    ("{gauge: …}", "a measurement, as it stands in a job file"),
     ("quit", "stops here; a job with a file is saved"),
 ];
 
@@ -134,6 +137,9 @@ pub(super) fn read(line: &str) -> Line {
         "help" | "?" => return Line::Help,
         "quit" | "stop" => return Line::Stop,
         _ => {}
+    }
+    if line.starts_with('{') {
+        return Line::Written(line.to_owned());
     }
     if let Some(zones) = zones(line) {
         return Line::Zones(zones);

@@ -43,5 +43,6 @@ told!(
     crate::graph::GraphError,
     crate::job::JobProblem,
     crate::job::StoreError,
+    crate::measure::plan::PlanError,
     crate::train::TrainError
 );

@@ -12,6 +12,8 @@ mod drill;
 mod entries;
 mod failure;
 mod graph;
+mod hold;
+mod hold_plan;
 mod layouts;
 mod log;
 mod next;
@@ -132,6 +134,7 @@ pub fn run(
         Command::Layouts(of) => layouts::run(&mut desk, &args, of),
         Command::Graph(of) => graph::run(&mut desk, &args, of),
         Command::Shop(of) => shop::run(&mut desk, &args, of),
+        Command::Hold(of) => hold::run(&mut desk, &args, of),
         Command::Coolant(of) => coolant::run(&mut desk, &args, of),
         Command::Port(of) => port::run(&mut desk, &args, of),
     };

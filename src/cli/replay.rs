@@ -5,15 +5,15 @@ use std::path::{Path, PathBuf};
 
 use serde_json::{Value, json};
 
-use crate::advise::{Belief, Case, Proposals, Ranking, Verdict};
+use crate::advise::{Account, Belief, Case, Proposals, Ranking, Verdict};
 use crate::cli::Desk;
 use crate::cli::args::{Args, ReplayArgs};
 use crate::cli::failure::Failure;
 use crate::cli::world::{World, file_problems, read_job};
-use crate::job::{Entry, Expect, JobFile};
+use crate::job::{Entry, Expect, JobFile, LossTold};
 use crate::show::{
-    Page, cause_name, changes_text, json as as_json, place_name, proposal_text, ranking_text,
-    task_id, verdict_text,
+    Page, account_text, cause_name, changes_text, json as as_json, place_name, proposal_text,
+    ranking_text, task_id, verdict_text,
 };
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &ReplayArgs) -> Result<bool, Failure> {
@@ -122,6 +122,9 @@ fn replay(
     if !brief {
         ranking_text(page, &case, &ranking, 5);
         verdict_text(page, &case, &verdict);
+        if let Some(account) = Account::of(&case, verdict.named())? {
+            account_text(page, &case, &account);
+        }
         if !matches!(verdict, Verdict::Repair { .. })
             && let Some(best) = proposals.checks.first()
         {
@@ -182,17 +185,7 @@ pub(super) fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> Strin
         return found.join("; ");
     }
     match logged {
-        Entry::Found(found) => {
-            let at = found
-                .at
-                .as_ref()
-                .map(|at| format!("@{at}"))
-                .unwrap_or_default();
-            format!(
-                "{}{at}: told nothing, or was answered again later",
-                found.check
-            )
-        }
+        Entry::Found(found) => answered_later(&found.check, found.at.as_ref()),
         Entry::SetUp(values) => {
             let values: Vec<String> = values
                 .iter()
@@ -205,9 +198,26 @@ pub(super) fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> Strin
         Entry::Withdrawn(number) => format!("entry {number} withdrawn"),
         Entry::Cleared(block) => format!("cleared: {block}"),
         Entry::Note(text) => format!("note: {text}"),
+        Entry::Loss(told) => loss_words(told),
+        Entry::Gauge(log) => answered_later(&log.check, log.at.as_ref()),
+        Entry::Coolant(reading) => answered_later(&reading.check, None),
+        Entry::Port(map) => answered_later(&map.check, map.at.as_ref()),
         Entry::Confirmed { cause, .. } => format!("confirmed: {cause}"),
         Entry::RuledOut { cause, .. } => format!("ruled out: {cause}"),
     }
+}
+
+fn answered_later(check: &str, at: Option<&String>) -> String {
+    let at = at.map(|at| format!("@{at}")).unwrap_or_default();
+    format!("{check}{at}: told nothing, or was answered again later")
+}
+
+fn loss_words(told: &LossTold) -> String {
+    let when = told.hours_a_day.map_or_else(
+        || "day and night".to_owned(),
+        |hours| format!("{hours} hours a day"),
+    );
+    format!("lost: {} L in {} days, {when}", told.litres, told.days)
 }
 
 /// What did not come out as expected, a line each.

@@ -3,10 +3,10 @@
 //! Lines come from a terminal or a pipe. After each entry the job is saved, if it has a file.
 
 use std::collections::BTreeSet;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use crate::advise::{
-    Belief, Case, Explanation, Proposal, Proposals, Ranking, Verdict, open_intake,
+    Account, Belief, Case, Explanation, Proposal, Proposals, Ranking, Verdict, open_intake,
 };
 use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
@@ -18,15 +18,16 @@ use crate::cli::log::log_text;
 use crate::cli::set_up::{set_up_hint, set_up_refused, set_up_text};
 use crate::cli::signs::later_signs;
 use crate::cli::understood::understood;
-use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job};
+use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, rendered};
 use crate::cli::zones::zone_entries;
 use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
 use crate::job::{Entry, JobFile, JobProblem, Role, Store, find_task, uncovered};
 use crate::show::{
-    Page, changes_text, next_page, options_text, proposal_text, ranking_text, task_id,
-    verdict_text, why_text,
+    Page, account_text, changes_text, next_page, options_text, proposal_text, ranking_text,
+    task_id, verdict_text, why_text,
 };
+use crate::source::{SourceFile, Sources};
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
@@ -164,6 +165,9 @@ impl<'a> Trace<'a> {
             let verdict = Verdict::of(&case, &ranking, &belief, &proposals)?;
             if told.as_ref() != Some(&verdict) {
                 verdict_text(&mut page, &case, &verdict);
+                if let Some(account) = Account::of(&case, verdict.named())? {
+                    account_text(&mut page, &case, &account);
+                }
             }
             told = Some(verdict);
             let best = proposals
@@ -306,6 +310,14 @@ impl<'a> Trace<'a> {
                 Line::On(covers) => vec![Entry::CoversOn(covers)],
                 Line::Cleared(block) => vec![Entry::Cleared(block)],
                 Line::Note(text) => vec![Entry::Note(text)],
+                Line::Written(text) => match written(&text, self.path.as_deref(), desk) {
+                    Ok(entries) => entries,
+                    Err(Failure::Told(text)) => {
+                        desk.put(&format!("{}\n", text.trim_end()))?;
+                        continue;
+                    }
+                    Err(other) => return Err(other),
+                },
                 Line::Confirmed(named) => vec![certain(&named, true)],
                 Line::RuledOut(named) => vec![certain(&named, false)],
                 Line::Zones(groups) => match zone_entries(case, best, &groups) {
@@ -454,4 +466,16 @@ fn named_check(case: &Case<'_>, named: &str) -> Result<Asked, JobProblem> {
     let task = find_task(case.rules, case.layout, case.graph, check, at, covers)?;
     let none = BTreeSet::new();
     Ok(case.graph.ask(case.rules, case.layout, task, covers, &none))
+}
+
+/// An entry typed as it would stand in the job file; files that it names lie beside that.
+fn written(text: &str, job: Option<&Path>, desk: &Desk<'_>) -> Result<Vec<Entry>, Failure> {
+    let mut sources = Sources::new();
+    let whole = format!("job: 1\nlayout: typed\nlog:\n  - {text}\n");
+    let file = sources.add(SourceFile::new("typed", &whole));
+    let mut read = JobFile::read(file, &sources)
+        .map_err(|notices| Failure::Told(rendered(&notices, &sources, desk.surroundings)))?;
+    let folder = job.and_then(Path::parent).unwrap_or(Path::new("."));
+    read.attach(folder).map_err(|found| problems(&found))?;
+    Ok(read.log.into_iter().map(|logged| logged.entry).collect())
 }

@@ -54,10 +54,9 @@ impl World {
             .ok_or_else(|| Failure::usage("the rule base has errors"))
     }
 
-    /// A vehicle by its layout's id.
-    pub fn vehicle(&self, id: &str) -> Result<Vehicle<'_>, Failure> {
-        let rules = self.rules()?;
-        let layout = self.loaded.layout(id).ok_or_else(|| {
+    /// A layout by its id.
+    pub fn layout(&self, id: &str) -> Result<&Layout, Failure> {
+        self.loaded.layout(id).ok_or_else(|| {
             let known: Vec<&str> = self
                 .loaded
                 .layouts
@@ -68,7 +67,13 @@ impl World {
             Failure::usage(format!(
                 "there is no layout `{id}`; {help}; `seepwise layouts` lists them"
             ))
-        })?;
+        })
+    }
+
+    /// A vehicle by its layout's id.
+    pub fn vehicle(&self, id: &str) -> Result<Vehicle<'_>, Failure> {
+        let rules = self.rules()?;
+        let layout = self.layout(id)?;
         let graph = CausalGraph::expand(rules, layout)?;
         Ok(Vehicle {
             rules,
@@ -184,7 +189,11 @@ pub(super) fn file_problems(
 
 /// Reads a job file; its problems are shown at their lines.
 pub(super) fn read_job(path: &Path, surroundings: &Surroundings) -> Result<JobFile, Failure> {
-    read_file(path, surroundings, JobFile::read)
+    let mut job = read_file(path, surroundings, JobFile::read)?;
+    let folder = path.parent().unwrap_or(Path::new("."));
+    job.attach(folder)
+        .map_err(|found| file_problems(&found, path, surroundings))?;
+    Ok(job)
 }
 
 fn read_shop(surroundings: &Surroundings) -> Result<ShopFile, Failure> {

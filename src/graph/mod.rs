@@ -27,7 +27,7 @@ use crate::infer::{Network, NetworkError};
 
 pub use ask::{AnswerOption, Asked};
 pub use node::{Arrow, Cause, Node, NodeKind, Place};
-pub use task::{Setting, Task};
+pub use task::{Gauged, Setting, Task};
 
 /// The causal graph of one vehicle.
 #[derive(Debug, Clone)]

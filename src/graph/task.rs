@@ -28,6 +28,20 @@ pub struct Task {
     /// Its sign nodes, in the order of the check. Empty for a sweep, whose signs are those of
     /// the tasks it stands for.
     pub signs: Vec<VarId>,
+    /// What a pressure gauge measures when this is done with one, if that says anything.
+    pub gauge: Option<Gauged>,
+}
+
+/// What a pressure gauge measures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Gauged {
+    /// The worst of the leaks that the gauge sees. No sign reads it: it says nothing until a gauge
+    /// log is entered.
+    pub node: VarId,
+    /// Whether a part that is listed apart (the tester) is among them.
+    pub with_apart: bool,
+    /// Whether only such parts are: the tester on a blank.
+    pub only_apart: bool,
 }
 
 /// A joint answer to a task: the sign nodes that it sets and their states.

@@ -2,6 +2,7 @@
 //!
 //! In: nothing (built by `read`, or entry by entry by whoever keeps the log). Out: plain data.
 
+use crate::job::measured::{CoolantReading, GaugeLog, LossTold, PortMap};
 use crate::source::Span;
 
 /// The answer "can't tell": the check was done and told nothing.
@@ -78,6 +79,14 @@ pub enum Entry {
     Cleared(String),
     /// Anything else worth keeping.
     Note(String),
+    /// A pressure gauge over time, in place of an answer.
+    Gauge(GaugeLog),
+    /// A measured strength of the coolant, in place of an answer.
+    Coolant(CoolantReading),
+    /// A map of a port, in place of an answer.
+    Port(PortMap),
+    /// The loss in numbers.
+    Loss(LossTold),
 }
 
 /// A check and what it showed.

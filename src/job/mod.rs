@@ -18,12 +18,17 @@
 mod answer;
 mod file;
 mod find;
+mod log_file;
+mod measured;
 mod problem;
 mod read;
+mod read_measured;
 mod resolve;
+mod resolve_measured;
 mod shop;
 mod store;
 mod write;
+mod write_measured;
 
 pub use answer::{Meant, parse_answer};
 pub use file::{
@@ -33,6 +38,8 @@ pub use find::{
     find_block, find_cause, find_check, find_condition, find_cover, find_facet_value, find_part,
     find_task,
 };
+pub use log_file::{LogFile, read_gauge_log};
+pub use measured::{CoolantReading, GaugeLog, LossTold, PortMap, Readings, Shown, expansion};
 pub use problem::JobProblem;
 pub use resolve::{resolve, uncovered};
 pub use shop::{Role, ShopFile};

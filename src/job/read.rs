@@ -14,7 +14,7 @@ use crate::source::{SourceId, Sources, Span};
 pub(super) const VERSION: &str = "1";
 
 /// What an entry of the log can be, by its first key.
-const ENTRIES: [&str; 9] = [
+const ENTRIES: [&str; 13] = [
     "check",
     "set_up",
     "covers_off",
@@ -24,6 +24,10 @@ const ENTRIES: [&str; 9] = [
     "withdrawn",
     "cleared",
     "note",
+    "gauge",
+    "coolant",
+    "port",
+    "loss",
 ];
 
 impl JobFile {
@@ -166,11 +170,15 @@ impl Reader {
             },
             "withdrawn" => Entry::Withdrawn(self.count(value)?),
             "cleared" => Entry::Cleared(self.word(value, "a block")),
+            "gauge" => self.gauge(value, fields)?,
+            "coolant" => self.coolant(value, fields)?,
+            "port" => self.port(value, fields)?,
+            "loss" => self.loss(value, fields)?,
             _ => Entry::Note(self.text_or_none(Some(value))),
         })
     }
 
-    fn place(&mut self, fields: &mut Fields<'_>) -> Option<String> {
+    pub(super) fn place(&mut self, fields: &mut Fields<'_>) -> Option<String> {
         fields.take("at").map(|node| self.word(node, "a place"))
     }
 
@@ -327,7 +335,7 @@ impl Reader {
         known[0].1
     }
 
-    fn wrong(&mut self, at: Span, code: &'static str, message: impl Into<String>) {
+    pub(super) fn wrong(&mut self, at: Span, code: &'static str, message: impl Into<String>) {
         self.notices.push(Notice::error(code, at, message));
     }
 
@@ -348,7 +356,7 @@ impl Reader {
     }
 
     /// A single value that is not empty.
-    fn word(&mut self, node: &Node, what: &str) -> String {
+    pub(super) fn word(&mut self, node: &Node, what: &str) -> String {
         match node.text() {
             Some(text) if !text.is_empty() => return text.to_owned(),
             _ => self.wrong(
@@ -360,7 +368,7 @@ impl Reader {
         String::new()
     }
 
-    fn list<'n>(&mut self, node: Option<&'n Node>, what: &str) -> &'n [Node] {
+    pub(super) fn list<'n>(&mut self, node: Option<&'n Node>, what: &str) -> &'n [Node] {
         match node {
             None => &[],
             Some(node) if node.is_nothing() => &[],

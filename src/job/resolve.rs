@@ -15,7 +15,7 @@ use std::collections::BTreeSet;
 
 use crate::advise::{Answered, Case, SetUp, Shop};
 use crate::graph::{CausalGraph, Task};
-use crate::ids::{CoverId, Id, TaskId, VarId};
+use crate::ids::{CheckId, CoverId, Id, TaskId, VarId};
 use crate::infer::Finding;
 use crate::job::answer::{Meant, answer_of, first_answers, parse_answer};
 use crate::job::file::{Entry, Found, JobFile, Seen, Sure};
@@ -61,6 +61,8 @@ pub fn resolve<'a>(
         layout,
         graph,
         found: Vec::new(),
+        measured: Vec::new(),
+        loss: None,
         passed_over: BTreeSet::new(),
         spoiled: BTreeSet::new(),
         blocks: raised.map(|(id, _)| id).collect(),
@@ -115,10 +117,10 @@ fn withdrawn(job: &JobFile, problems: &mut Vec<JobProblem>) -> Vec<bool> {
     dropped
 }
 
-struct Walk<'a> {
-    case: Case<'a>,
+pub(super) struct Walk<'a> {
+    pub(super) case: Case<'a>,
     /// Of the entry being read, from 1.
-    number: usize,
+    pub(super) number: usize,
 }
 
 impl Walk<'_> {
@@ -148,6 +150,10 @@ impl Walk<'_> {
                 let block = find_block(self.case.rules, block)?;
                 self.case.blocks.retain(|up| *up != block);
             }
+            Entry::Gauge(log) => self.gauge(log)?,
+            Entry::Coolant(reading) => self.coolant(reading)?,
+            Entry::Port(map) => self.port(map)?,
+            Entry::Loss(told) => self.loss(told),
             Entry::Withdrawn(_) | Entry::Note(_) => {}
         }
         Ok(())
@@ -376,7 +382,7 @@ impl Walk<'_> {
     }
 
     /// Notes an answer: its findings, and the blocks that it raises.
-    fn answer(
+    pub(super) fn answer(
         &mut self,
         task: TaskId,
         states: &[(usize, usize)],
@@ -402,21 +408,38 @@ impl Walk<'_> {
             words.push_str(" (seen in part)");
         }
         let normal = states.iter().all(|(_, state)| *state == 0);
-        let answered = Answered {
+        let findings = findings.collect();
+        self.note(task, findings, words, normal);
+        self.raise_blocks(of.check, states);
+    }
+
+    /// Notes what a task showed, in place of an earlier answer.
+    pub(super) fn note(
+        &mut self,
+        task: TaskId,
+        findings: Vec<Finding>,
+        words: String,
+        normal: bool,
+    ) {
+        let check = self.case.graph.tasks[task].check;
+        if !self.case.rules.checks[check].repeats_independent {
+            self.case.found.retain(|known| known.task != Some(task));
+        }
+        self.case.found.push(Answered {
             entry: self.number,
             task: Some(task),
             words,
-            findings: findings.collect(),
+            findings,
             normal,
-        };
-        if !check.repeats_independent {
-            self.case.found.retain(|known| known.task != Some(task));
-        }
-        self.case.found.push(answered);
+        });
         self.case.passed_over.remove(&task);
-        for (id, block) in rules.blocks.enumerated() {
+    }
+
+    /// The blocks that an answer raises.
+    pub(super) fn raise_blocks(&mut self, check: CheckId, states: &[(usize, usize)]) {
+        for (id, block) in self.case.rules.blocks.enumerated() {
             let raised = block.raised_by.iter().any(|(by, sign, answers)| {
-                *by == of.check
+                *by == check
                     && states
                         .iter()
                         .any(|(shown, state)| shown == sign && answers.contains(state))
@@ -443,7 +466,7 @@ impl Walk<'_> {
     }
 
     /// What follows from a check having been done: the set-up it needs, and what it spoils.
-    fn done(&mut self, of: &Task) {
+    pub(super) fn done(&mut self, of: &Task) {
         if self.case.rules.checks[of.check].intake {
             return;
         }

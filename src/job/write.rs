@@ -7,6 +7,7 @@ use std::fmt::{Arguments, Write};
 
 use crate::job::file::{AnswerGiven, Entry, Expect, Found, JobFile, Seen, Sure};
 use crate::job::read::VERSION;
+use crate::job::write_measured;
 
 impl JobFile {
     /// The job as YAML text.
@@ -54,6 +55,10 @@ fn entry(entry: &Entry) -> String {
         Entry::RuledOut { cause, at } => fault("ruled_out", cause, at.as_ref()),
         Entry::Withdrawn(number) => flow(&[("withdrawn", number.to_string())]),
         Entry::Cleared(block) => flow(&[("cleared", quoted(block))]),
+        Entry::Gauge(log) => write_measured::gauge(log),
+        Entry::Coolant(reading) => write_measured::coolant(reading),
+        Entry::Port(map) => write_measured::port(map),
+        Entry::Loss(told) => write_measured::loss(told),
         Entry::Note(text) => flow(&[("note", quoted(text))]),
     }
 }
@@ -131,7 +136,8 @@ fn expected(page: &mut String, expect: &Expect) {
     }
 }
 
-fn flow(fields: &[(&str, String)]) -> String {
+/// A map in one line, its values written already.
+pub(super) fn flow(fields: &[(&str, String)]) -> String {
     let fields: Vec<String> = fields
         .iter()
         .map(|(key, value)| format!("{key}: {value}"))

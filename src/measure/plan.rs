@@ -63,8 +63,15 @@ impl ReportedLoss {
         self.ml_per_day() / self.minutes_per_day()
     }
 
+    /// The leak that explains it in a hold with cold coolant, the least of the two laws, mL/min:
+    /// what "it holds" must exclude. `hot_kpa` is the gauge pressure while it leaks.
+    pub fn leak_that_matters(&self, hot_kpa: f64, test_kpa: f64) -> f64 {
+        let (laminar, orifice) = Scaling::HALF_ETHYLENE.cold(self.ml_per_min(), hot_kpa, test_kpa);
+        laminar.min(orifice)
+    }
+
     /// What is wrong with the figures, if anything.
-    pub(super) fn fault(&self) -> Option<PlanError> {
+    pub fn fault(&self) -> Option<PlanError> {
         let outside = |what, given: f64, low: f64, high: f64, unit| {
             (!(given.is_finite() && given >= low && given <= high)).then_some(
                 PlanError::OutOfRange {

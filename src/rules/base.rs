@@ -4,6 +4,7 @@
 //! texts. Every name has been looked up, every strength lies strictly between 0 and 1 where the
 //! language demands it, and every list stands in the order in which the author wrote it.
 
+mod measured;
 mod set_up;
 
 use crate::ids::{
@@ -11,6 +12,7 @@ use crate::ids::{
     KindId, LeakKindId, LevelId, OccasionId, SpaceId, ToolId, WayId,
 };
 
+pub use measured::{Measured, PortShows, Side, StrengthShows};
 pub use set_up::{Block, Caution, Facet, FacetValue, Never, SetUpNeeds, Way};
 
 /// A whole rule base.
@@ -402,6 +404,8 @@ pub struct Check {
     pub signs: Vec<Sign>,
     /// How its signs are answered.
     pub answering: Answering,
+    /// What an instrument's reading says about it, where one can be entered in place of an answer.
+    pub measured: Option<Measured>,
     /// Why it tells something.
     pub reason: Reason,
 }

@@ -11,6 +11,7 @@ mod checks;
 mod context;
 mod layouts;
 mod leaks;
+mod measured;
 mod names;
 mod scales;
 mod set_ups;

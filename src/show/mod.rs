@@ -3,7 +3,9 @@
 //! In: a [`Case`](crate::advise::Case) and advice on it. Out: strings wrapped to a width, and
 //! `serde_json` values. Nothing here prints.
 
+mod account;
 mod advice;
+mod hold;
 pub mod json;
 mod page;
 mod question;
@@ -12,7 +14,9 @@ mod standing;
 mod why;
 mod words;
 
+pub use account::account_text;
 pub use advice::{next_page, proposal_text, verdict_text};
+pub use hold::{hold_plot, hold_svg, hold_text};
 pub use page::Page;
 pub use question::{later_signs_text, options_text, shown_answers, sign_text};
 pub use reliability::reliability_svg;

@@ -16,6 +16,7 @@ mod layers;
 mod measure_commands;
 mod measure_coolant;
 mod measure_hold;
+mod measure_job;
 mod measure_plan;
 mod measure_ports;
 mod measure_units;

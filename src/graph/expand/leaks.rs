@@ -231,7 +231,7 @@ impl Builder<'_> {
     }
 
     /// The parts whose leaks a gather takes.
-    fn gathered(&self, gather: &Gather) -> Vec<PartId> {
+    pub(super) fn gathered(&self, gather: &Gather) -> Vec<PartId> {
         let rules = self.rules;
         let taken = |part: PartId| {
             let of = &self.layout.parts[part];

@@ -7,9 +7,9 @@ use super::faults::Faults;
 use super::leaks::Leaks;
 use super::signs::{Readable, Spot};
 use crate::graph::GraphError;
-use crate::graph::task::Task;
+use crate::graph::task::{Gauged, Task};
 use crate::ids::{CheckId, CoverId, Id, IdVec, PartId, TaskId, VarId, ZoneId};
-use crate::rules::base::{Check, Reading, Scope, SetUpNeeds};
+use crate::rules::base::{Check, Measured, Reading, Scope, SetUpNeeds};
 
 impl Builder<'_> {
     /// Adds every task with its signs, in the order of the rules and of the layout.
@@ -55,7 +55,40 @@ impl Builder<'_> {
                 Scope::Sweep(of) => self.sweeps(&mut tasks, id, *of),
             }
         }
+        // Last, so that the nodes before them stay as they are.
+        for id in 0..tasks.len() {
+            let id = TaskId::from_index(id);
+            tasks[id].gauge = self.gauged(&readable.leaks, &tasks[id])?;
+        }
         Ok(tasks)
+    }
+
+    /// The node that a gauge log of a task speaks of.
+    fn gauged(&mut self, leaks: &Leaks, task: &Task) -> Result<Option<Gauged>, GraphError> {
+        let rules = self.rules;
+        let check = &rules.checks[task.check];
+        let (Some(Measured::Gauge(gather)), Some(occasion)) = (&check.measured, check.occasion)
+        else {
+            return Ok(None);
+        };
+        let Some(node) = self.gather(leaks, *gather, occasion)? else {
+            return Ok(None);
+        };
+        let open = |part: PartId| {
+            let mut kinds = leaks.of[part].iter();
+            kinds.any(|(kind, _)| rules.occasions[occasion].kinds.contains(kind))
+        };
+        let apart: Vec<bool> = self
+            .gathered(&rules.gathers[*gather])
+            .into_iter()
+            .filter(|&part| open(part))
+            .map(|part| rules.kinds[self.layout.parts[part].kind].apart)
+            .collect();
+        Ok(Some(Gauged {
+            node,
+            with_apart: apart.contains(&true),
+            only_apart: !apart.contains(&false),
+        }))
     }
 
     fn task(
@@ -103,6 +136,7 @@ impl Builder<'_> {
             minutes,
             waiting,
             signs,
+            gauge: None,
         });
         Ok(())
     }
@@ -132,6 +166,7 @@ impl Builder<'_> {
                 minutes,
                 waiting,
                 signs: Vec::new(),
+                gauge: None,
             });
         }
     }

@@ -3,6 +3,7 @@
 use thiserror::Error;
 
 use super::vessel::{ATMOSPHERE_KPA, Vessel};
+use crate::measure::coolant::{CoolantError, Mixture};
 
 /// One line of the log.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -62,6 +63,23 @@ impl Expansion {
             per_k_at_20c: (4.0 * half - full) / 70.0,
             per_k2: 2.0 * (full - 2.0 * half) / (2.0 * 35.0 * 35.0),
         }
+    }
+
+    /// That of a coolant, from its density at 20, 55 and 90 °C.
+    ///
+    /// # Errors
+    /// As [`Mixture::density`].
+    pub fn of(coolant: &Mixture) -> Result<Self, CoolantError> {
+        let (cold, half, full) = (
+            coolant.density(20.0)?,
+            coolant.density(55.0)?,
+            coolant.density(90.0)?,
+        );
+        Ok(Self::from_density(|celsius| match celsius {
+            c if c < 30.0 => cold,
+            c if c < 70.0 => half,
+            _ => full,
+        }))
     }
 
     /// Growth in volume from `from_c` to `to_c`, as a fraction of the volume at 20 °C.
@@ -187,6 +205,29 @@ pub enum HoldError {
         "the draw gives an air space of {air_ml:.0} mL with these hoses, which can't be. Check the amount drawn and the pressures before and after"
     )]
     DrawImpossible { air_ml: f64 },
+}
+
+impl HoldError {
+    /// The number of the reading that is wrong, from 1, if it is a single one.
+    pub fn reading(&self) -> Option<usize> {
+        match self {
+            Self::NotInOrder { line, .. }
+            | Self::OutOfRange { line, .. }
+            | Self::BelowZero { line } => Some(*line),
+            _ => None,
+        }
+    }
+
+    /// Whether it is about what is known of the system, and not about the log.
+    pub fn of_the_system(&self) -> bool {
+        matches!(
+            self,
+            Self::BadInput { .. }
+                | Self::EndsSwapped { .. }
+                | Self::DrawTooSmall { .. }
+                | Self::DrawImpossible { .. }
+        )
+    }
 }
 
 /// The most readings that one log may hold.

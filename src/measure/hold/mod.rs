@@ -42,4 +42,4 @@ pub use result::{HoldResult, LooksLike, Point, Verdict, read_hold};
 pub use vessel::{
     ATMOSPHERE_KPA, KPA_PER_PSI, LeakLaw, Vessel, ZERO_CELSIUS_K, relative_viscosity,
 };
-pub(in crate::measure) use words::two_digits;
+pub use words::two_digits;

@@ -11,7 +11,7 @@ const SMALL_AIR_ML: f64 = 200.0;
 const LARGE_AIR_ML: f64 = 4000.0;
 
 /// A number with two digits that count.
-pub(in crate::measure) fn two_digits(value: f64) -> String {
+pub fn two_digits(value: f64) -> String {
     if value <= 0.0 || !value.is_finite() {
         return "0".to_owned();
     }
@@ -41,7 +41,8 @@ pub(super) fn notes(
                 two_digits(low),
                 two_digits(high)
             ));
-            if high < result.leak_that_matters_ml_per_min {
+            let told = hold.leak_that_matters_ml_per_min;
+            if told.is_some_and(|matters| high < matters) {
                 notes.push(format!(
                     "That is less than the {matters} mL/min that matter: look for a second leak, or one that opens only hot."
                 ));
@@ -60,7 +61,7 @@ pub(super) fn notes(
             notes.extend(what_next(result, thermal, air, with_temperatures));
         }
     }
-    if hold.leak_that_matters_ml_per_min.is_none() {
+    if hold.leak_that_matters_ml_per_min.is_none() && result.verdict != Verdict::Falls {
         notes.push(format!(
             "No loss was given; a leak of {matters} mL/min was taken as the one that matters."
         ));

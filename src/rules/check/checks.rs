@@ -61,6 +61,8 @@ impl Context {
             check.repeats_independent = self.repeats(&mut fields);
             check.reason = self.reason(&mut fields);
             self.signs_of(&mut fields, &mut check, owner, rules);
+            let measured = fields.take("measured");
+            check.measured = measured.and_then(|node| self.measured(node, &check));
             self.finish(fields);
         }
         self.spots.check_needs.push(needs_at);
@@ -388,6 +390,7 @@ fn blank(id: &str) -> Check {
         repeats_independent: false,
         signs: Vec::new(),
         answering: Answering::Each,
+        measured: None,
         reason: Reason::default(),
     }
 }
