@@ -421,7 +421,7 @@ impl Engine {
                 let p = probability[answer];
                 let joint = clipped("a target with an answer", joint)?;
                 if p > ROUNDING {
-                    if joint > p + 2.0 * ROUNDING {
+                    if joint > p + 2.0 * AGREEMENT {
                         let what = "a target after an answer";
                         return Err(InferError::Numeric {
                             what,
@@ -440,7 +440,7 @@ impl Engine {
 }
 
 fn clipped(what: &'static str, value: f64) -> Result<f64, InferError> {
-    if (-ROUNDING..=1.0 + ROUNDING).contains(&value) {
+    if (-AGREEMENT..=1.0 + AGREEMENT).contains(&value) {
         Ok(value.clamp(0.0, 1.0))
     } else {
         Err(InferError::Numeric { what, value })

@@ -152,14 +152,14 @@ pub fn play(
                 played.job.log.extend(entries.map(Into::into));
             }
             Turn::OpenUp(named) => open_up(field, drawn, &named, &mut played),
-            Turn::Stop(End::NothingLeft) => match likeliest_closed(field, &ranking, &played) {
+            Turn::Stop(End::NothingLeft) => {
                 // Nothing tells more than taking the likeliest place apart.
-                Some(cause) => open_up(field, drawn, &[cause], &mut played),
-                None => {
+                let Some(cause) = likeliest_closed(field, &ranking, &played) else {
                     played.end = End::NothingLeft;
                     break;
-                }
-            },
+                };
+                open_up(field, drawn, &[cause], &mut played);
+            }
             Turn::Stop(end) => {
                 played.end = end;
                 break;
