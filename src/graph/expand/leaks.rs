@@ -252,21 +252,24 @@ impl Builder<'_> {
             .collect()
     }
 
-    /// The leaks that a gather takes on an occasion, each once.
+    /// The leaks that a gather takes on an occasion, each once. None is held back by lost pressure:
+    /// the leak that lets it go shows in the same sign, and more so.
     pub(super) fn gathered_leaks(
-        &mut self,
+        &self,
         leaks: &Leaks,
         gather: GatherId,
         occasion: OccasionId,
-    ) -> Result<Vec<VarId>, GraphError> {
+    ) -> Vec<VarId> {
         let rules = self.rules;
-        let mut open = Vec::new();
-        for part in self.gathered(&rules.gathers[gather]) {
-            open.extend(self.open_leaks(leaks, part, occasion)?);
-        }
+        let kinds = &rules.occasions[occasion].kinds;
+        let mut open: Vec<VarId> = (self.gathered(&rules.gathers[gather]).into_iter())
+            .flat_map(|part| leaks.of[part].iter())
+            .filter(|(kind, _)| kinds.contains(kind))
+            .map(|(_, leak)| *leak)
+            .collect();
         open.sort_unstable();
         open.dedup();
-        Ok(open)
+        open
     }
 
     /// The worst of the leaks that a gather takes on an occasion; none if it takes none.
@@ -277,7 +280,7 @@ impl Builder<'_> {
         occasion: OccasionId,
     ) -> Result<Option<VarId>, GraphError> {
         let rules = self.rules;
-        let open = self.gathered_leaks(leaks, gather, occasion)?;
+        let open = self.gathered_leaks(leaks, gather, occasion);
         let (what, when) = (
             &rules.gathers[gather].named,
             &rules.occasions[occasion].named,

@@ -160,7 +160,7 @@ impl Builder<'_> {
             // than one. A gather's own node would do the same for a single leak, but would tie all
             // leaks together even where nothing has shown.
             (Reading::Gather(gather), _, Some(occasion)) if read.unless.is_none() => {
-                return self.gathered_leaks(leaks, *gather, occasion);
+                return Ok(self.gathered_leaks(leaks, *gather, occasion));
             }
             (Reading::Gather(gather), _, Some(occasion)) => {
                 self.gather(leaks, *gather, occasion)?
