@@ -36,8 +36,12 @@ pub struct Proposals {
 const EXACT: usize = 40;
 /// The same where the findings hang together so much that each takes long.
 const EXACT_IF_HEAVY: usize = 24;
+/// The same where each takes next to no time.
+const EXACT_IF_LIGHT: usize = 80;
 /// A tree of more entries than this is heavy.
 const HEAVY: usize = 500_000;
+/// A tree of fewer entries than this is light.
+const LIGHT: usize = 150_000;
 
 /// A cause listed apart counts in a gain from this chance on.
 const SUSPECTED: f64 = 0.1;
@@ -109,10 +113,10 @@ impl Proposals {
             })
             .collect();
         candidates.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.task.cmp(&b.1.task)));
-        let exact = if belief.sizes().total > HEAVY {
-            EXACT_IF_HEAVY
-        } else {
-            EXACT
+        let exact = match belief.sizes().total {
+            0..LIGHT => EXACT_IF_LIGHT,
+            LIGHT..HEAVY => EXACT,
+            _ => EXACT_IF_HEAVY,
         };
         let mut estimated = candidates.len().saturating_sub(exact);
         candidates.truncate(exact);
