@@ -29,6 +29,8 @@ pub(super) struct Batch<'a> {
     /// By clique and a set of its children (a bit each, by their place): its table times its
     /// weights, but those set free, times the unchanged messages of these children.
     joined: BTreeMap<(usize, u64), Vec<f64>>,
+    /// Per clique: memory of the messages of earlier batches, up and down.
+    used: Vec<(Vec<Wide>, Vec<Wide>)>,
 }
 
 /// What a batch changes in one clique: per slot the factor by state and term.
@@ -73,6 +75,7 @@ impl<'a> Batch<'a> {
             set_free,
             state_maps,
             joined: BTreeMap::new(),
+            used: tree.cliques.iter().map(|_| Default::default()).collect(),
         }
     }
 
@@ -131,7 +134,16 @@ impl<'a> Batch<'a> {
                 self.outward_clean(index, &mut messages, &mut sums);
             }
         }
-        (messages.up[root][0], sums)
+        let total = messages.up[root][0];
+        for (index, up) in messages
+            .up
+            .into_iter()
+            .enumerate()
+            .filter(|(_, m)| !m.is_empty())
+        {
+            self.used[index].0 = up;
+        }
+        (total, sums)
     }
 
     /// Per clique, the slots homed there that any term changes, and what they are multiplied by.
@@ -224,22 +236,25 @@ impl<'a> Batch<'a> {
     fn inward(&mut self, index: usize, messages: &Messages) -> Vec<Wide> {
         let clean = self.clean_children(index, messages);
         self.join(index, clean);
+        let used = std::mem::take(&mut self.used[index].0);
         let clique = &self.tree.cliques[index];
         project(
             &self.joined[&(index, clean)],
             &self.pieces(index, messages, None),
             &clique.to_separator,
             clique.separator_entries,
+            used,
         )
     }
 
-    fn outward_clean(&self, index: usize, messages: &mut Messages, sums: &mut [Wide]) {
+    fn outward_clean(&mut self, index: usize, messages: &mut Messages, sums: &mut [Wide]) {
         let clique = &self.tree.cliques[index];
         let above = std::mem::take(&mut messages.down[index]);
         if let Some(tables) = &self.calibration.direct[index] {
             for (&event, table) in self.calibration.followed[index].iter().zip(tables) {
                 sums[event] = dot(table, &above);
             }
+            self.used[index].1 = above;
             return;
         }
         for &child in &clique.children {
@@ -251,13 +266,16 @@ impl<'a> Batch<'a> {
             }
             let count = self.tree.cliques[child].separator_entries;
             let pieces = [(&above[..], &operator.from_above[..])];
-            messages.down[child] = project(&operator.table, &pieces, &operator.to_below, count);
+            let used = std::mem::take(&mut self.used[child].1);
+            messages.down[child] =
+                project(&operator.table, &pieces, &operator.to_below, count, used);
         }
         for &event in &self.calibration.events_at[index] {
             if self.calibration.followed[index].contains(&event) {
                 sums[event] = dot(&self.calibration.readouts[event].1, &above);
             }
         }
+        self.used[index].1 = above;
     }
 
     fn outward_dirty(&mut self, index: usize, messages: &mut Messages, sums: &mut [Wide]) {
@@ -270,6 +288,7 @@ impl<'a> Batch<'a> {
             }
             let others = clean & !(1 << place);
             self.join(index, others);
+            let used = std::mem::take(&mut self.used[child].1);
             let below = &self.tree.cliques[child];
             let mut pieces = self.pieces(index, messages, Some(child));
             if clique.parent.is_some() {
@@ -280,6 +299,7 @@ impl<'a> Batch<'a> {
                 &pieces,
                 &below.from_parent,
                 below.separator_entries,
+                used,
             );
         }
         let events = self.calibration.events_at[index].iter();
@@ -297,5 +317,6 @@ impl<'a> Batch<'a> {
             });
             sums[event] = total_where(table, &pieces, &flags);
         }
+        self.used[index].1 = above;
     }
 }

@@ -58,9 +58,18 @@ fn project_some<const N: usize>(
     }
 }
 
-/// Sums of table × all pieces over the entries that map to the same place; `count` places.
-pub(super) fn project(table: &[f64], pieces: &[Piece<'_>], to: &[u32], count: usize) -> Vec<Wide> {
-    let mut sums = vec![ZERO; count];
+/// Sums of table × all pieces over the entries that map to the same place; `count` places. The sums
+/// come in the memory of `used`.
+pub(super) fn project(
+    table: &[f64],
+    pieces: &[Piece<'_>],
+    to: &[u32],
+    count: usize,
+    used: Vec<Wide>,
+) -> Vec<Wide> {
+    let mut sums = used;
+    sums.clear();
+    sums.resize(count, ZERO);
     match *pieces {
         [a] => project_some(table, &[a], to, &mut sums),
         [a, b] => project_some(table, &[a, b], to, &mut sums),
