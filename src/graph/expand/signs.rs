@@ -64,7 +64,7 @@ impl Builder<'_> {
                 };
                 let mut rows = vec![normal(sign.answers.len())];
                 rows.extend(push.iter().cloned());
-                add_link(&mut links, Link { parent, push: rows }, arrow);
+                links.push((Link { parent, push: rows }, arrow));
             }
         }
         Ok(links)
@@ -233,37 +233,6 @@ fn false_alarms_out_of_sight(in_sight: &[f64]) -> Vec<f64> {
     let mut rare: Vec<f64> = in_sight.iter().map(|p| p * OUT_OF_SIGHT).collect();
     rare[0] = 1.0 - rare[1..].iter().sum::<f64>();
     rare
-}
-
-/// Adds a link. Where the parent is linked already, both push on their own, and the worst wins.
-fn add_link(links: &mut Vec<(Link, Arrow)>, link: Link, arrow: Arrow) {
-    let known = links.iter_mut().find(|(of, _)| of.parent == link.parent);
-    let Some((of, strongest)) = known else {
-        links.push((link, arrow));
-        return;
-    };
-    for (row, with) in of.push.iter_mut().zip(&link.push) {
-        *row = worst_of(row, with);
-    }
-    if arrow.strength > strongest.strength {
-        *strongest = arrow;
-    }
-}
-
-/// The distribution of the worse of two independent draws.
-fn worst_of(a: &[f64], b: &[f64]) -> Vec<f64> {
-    let (mut below_a, mut below_b, mut before) = (0.0, 0.0, 0.0);
-    a.iter()
-        .zip(b)
-        .map(|(a, b)| {
-            below_a += a;
-            below_b += b;
-            let both = below_a * below_b;
-            let here = both - before;
-            before = both;
-            here
-        })
-        .collect()
 }
 
 /// All on the normal answer.
