@@ -12,7 +12,7 @@
 
 use thiserror::Error;
 
-/// How far outside [0, 1] rounding may carry a computed probability (DESIGN.md section 3).
+/// How far outside [0, 1] rounding may carry a computed probability.
 pub const ROUNDING: f64 = 1e-12;
 
 /// A number that is no probability.

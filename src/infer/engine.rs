@@ -472,7 +472,7 @@ fn events_of(net: &Network, model: &Model, targets: &[Target], marginals: &[VarI
     events
 }
 
-/// The checks of DESIGN.md section 3.
+/// P(evidence) is positive and the same at every separator, and each posterior is a probability.
 fn check(calibration: &Calibration) -> Result<Vec<f64>, InferError> {
     if calibration.total <= 0.0 {
         return Err(InferError::Numeric {

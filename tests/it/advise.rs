@@ -1,5 +1,5 @@
-//! What is proposed: safe ways only, exact gains, blocks kept. Kinds: DESIGN.md section 2 (care,
-//! blocks) and 4 (gain), and a second method for the gains: conditioning on every answer.
+//! What is proposed: safe ways only, exact gains, blocks kept. Kinds: common practice (no step without
+//! its caution, blocks), and a second method for the gains: conditioning on every answer.
 
 use seepwise::advise::{Belief, Case, Feeder, Proposals, Ranking, Shop, Step};
 use seepwise::chance::entropy_bits;

@@ -80,7 +80,7 @@ fn answers_become_findings_and_later_ones_replace() {
     let found = &case.found[0];
     assert_eq!((found.entry, found.normal), (2, true));
     assert_eq!(found.words, "look at side tank: dry (fairly sure)");
-    // Fairly sure: 0.8, the rest spread over the other three answers (DESIGN, section 2).
+    // Fairly sure: 0.8, the rest spread over the other three answers.
     let rest = 0.2 / 3.0;
     let expected = [0.8, rest, rest, rest];
     assert!(
