@@ -183,8 +183,8 @@ pub(super) struct DrillArgs {
     #[arg(value_name = "LAYOUT")]
     pub layout: String,
     /// How many jobs
-    #[arg(long, default_value_t = 50)]
-    pub jobs: usize,
+    #[arg(long, default_value_t = 50, value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub jobs: u32,
     /// Seed of what is drawn
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
@@ -192,8 +192,8 @@ pub(super) struct DrillArgs {
     #[arg(long)]
     pub rivals: bool,
     /// Jobs on which the rival with a fixed checklist learns its order
-    #[arg(long, default_value_t = 500)]
-    pub learn: usize,
+    #[arg(long, default_value_t = 500, value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub learn: u32,
     /// How waiting counts against work (see `rules show`)
     #[arg(long, value_name = "WORD")]
     pub hurry: Option<String>,

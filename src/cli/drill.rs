@@ -26,7 +26,11 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     let mut policies = vec![Policy::GainPerMinute];
     if of.rivals {
-        let order = learn_checklist(&field, of.seed.wrapping_add(CHECKLIST_SEED), of.learn)?;
+        let order = learn_checklist(
+            &field,
+            of.seed.wrapping_add(CHECKLIST_SEED),
+            of.learn as usize,
+        )?;
         policies.extend([
             Policy::Checklist(order),
             Policy::Information,
@@ -35,7 +39,7 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
         ]);
     }
     let drill = Drill {
-        jobs: of.jobs,
+        jobs: of.jobs as usize,
         seed: of.seed,
         policies,
         threads,
@@ -72,7 +76,7 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
         return Ok(true);
     }
     let mut page = desk.page();
-    drilled_text(&mut page, &field, of.jobs, &drilled);
+    drilled_text(&mut page, &field, of.jobs as usize, &drilled);
     desk.put(page.text())?;
     Ok(true)
 }
