@@ -51,3 +51,39 @@ fn two_elimination_orders_agree() {
         }
     }
 }
+
+/// Questions asked of a tree that was built without them, against a tree built for them.
+#[test]
+fn a_tree_that_is_taken_over_answers_the_same() {
+    let model = synthetic(12, 4, 7);
+    let options = Options::default();
+    let (net, findings, targets) = (&model.net, &model.findings, &model.targets);
+    let without = Engine::new(net, findings, targets, &[], &[], &options).unwrap();
+    let questions = &model.questions;
+    let mut taken = Engine::reusing(
+        Some(without),
+        net,
+        findings,
+        targets,
+        &[],
+        questions,
+        &options,
+    )
+    .unwrap();
+    let mut fresh = Engine::new(net, findings, targets, &[], questions, &options).unwrap();
+    // In parts, then the rest: what was worked out before must not be mixed up.
+    let some: Vec<usize> = (0..questions.len()).step_by(3).collect();
+    taken.work_out(&some).unwrap();
+    for question in 0..questions.len() {
+        let (a, b) = (
+            taken.answers(question).unwrap(),
+            fresh.answers(question).unwrap(),
+        );
+        for (x, y) in a.probability.iter().zip(&b.probability) {
+            assert!((x - y).abs() < 1e-10, "question {question}: {x} {y}");
+        }
+        for (x, y) in a.targets.iter().flatten().zip(b.targets.iter().flatten()) {
+            assert!((x - y).abs() < 1e-8, "question {question}: {x} {y}");
+        }
+    }
+}

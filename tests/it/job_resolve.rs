@@ -305,3 +305,27 @@ fn problems_name_the_entry_and_what_is_meant() {
         assert!(problem.to_string().contains(meant), "{entry}: {problem}");
     }
 }
+
+/// "The rest is dry" is said of the rest: a place seen wet stays so until it is named again.
+#[test]
+fn a_look_over_the_rest_leaves_standing_what_was_seen() {
+    let wet = "  - {check: look_at_joint, at: upper_hose, answer: crust}\n";
+    let shown = |log: &str| {
+        let case = good(log);
+        let place = |task| {
+            case.graph.tasks[task]
+                .part
+                .map(|part| case.layout.parts[part].named.id.clone())
+        };
+        let at = case
+            .found
+            .iter()
+            .find(|found| found.task.and_then(place).as_deref() == Some("upper_hose"));
+        at.map(|found| found.normal)
+    };
+    let over = "  - {check: look_over, at: front, answer: dry}\n";
+    assert_eq!(shown(over), Some(true));
+    assert_eq!(shown(&format!("{wet}{over}")), Some(false));
+    let named = "  - {check: look_over, at: front, answer: dry, except: {upper_hose: dry}}\n";
+    assert_eq!(shown(&format!("{wet}{named}")), Some(true));
+}
