@@ -7,7 +7,7 @@ use thiserror::Error;
 
 use crate::advise::case::Case;
 use crate::chance::{Chance, NotAChance};
-use crate::graph::{CausalGraph, Cause};
+use crate::graph::{CausalGraph, Cause, NodeKind};
 use crate::ids::{IdVec, PartId, VarId};
 use crate::infer::{Engine, Finding, InferError, Options, Question, Target};
 
@@ -146,6 +146,11 @@ impl Belief {
         Ok(Self { engine, ..self })
     }
 
+    /// The chance of each state of a fault, a push, a leak, a condition or a hidden place.
+    pub(super) fn marginal(&self, var: VarId) -> Option<Vec<f64>> {
+        self.engine.marginal(var)
+    }
+
     /// The engine, to ask the questions that were announced.
     pub(super) fn engine(&mut self) -> &mut Engine {
         &mut self.engine
@@ -171,9 +176,16 @@ fn wanted(graph: &CausalGraph) -> (Vec<Target>, Vec<VarId>) {
     let places = graph.leak_of.iter().flatten().copied();
     let conditions = graph.condition_nodes.iter().flatten().copied();
     let faults = graph.causes.iter().map(|cause| cause.fault);
+    // What looks share: read off for the quick estimate of what a check might tell.
+    let between = graph.network.ids().filter(|&var| {
+        matches!(
+            graph.node(var).kind,
+            NodeKind::Leak(..) | NodeKind::Hidden { .. }
+        )
+    });
     (
         graph.causes.iter().map(target).collect(),
-        faults.chain(places).chain(conditions).collect(),
+        (faults.chain(places).chain(conditions).chain(between)).collect(),
     )
 }
 

@@ -5,9 +5,12 @@
 
 mod account;
 mod belief;
+mod bundle;
 mod case;
 mod journey;
 mod next;
+mod offers;
+mod outlook;
 mod rank;
 mod set_up;
 mod stop;
@@ -15,9 +18,11 @@ mod why;
 
 pub use account::{Account, Measured};
 pub use belief::{AdviseError, Belief};
+pub use bundle::Bundle;
 pub use case::{Answered, Case, Shop};
 pub use journey::{Journey, Step};
-pub use next::{Bundle, Offer, Offers, Outcome, Proposal, Proposals, offers, open_intake};
+pub use next::{Outcome, Proposal, Proposals};
+pub use offers::{Offer, Offers, offers, open_intake};
 pub use rank::{Feeder, RankedCause, RankedCondition, RankedLeak, Ranking};
 pub use set_up::SetUp;
 pub use stop::Verdict;

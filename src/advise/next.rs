@@ -5,17 +5,18 @@
 //! its minutes, the way to its set-up, and what each answer would do. Blocked set-ups are never
 //! proposed, and what the shop can't do is passed over.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::advise::belief::{AdviseError, Belief, chance};
+use crate::advise::bundle::{Bundle, Weighed, bundles};
 use crate::advise::case::Case;
-use crate::advise::journey::{Journey, Reach};
-use crate::advise::set_up::SetUp;
-use crate::chance::{Chance, entropy_bits};
+use crate::advise::journey::Journey;
+use crate::advise::offers::{Offer, Offers, offers};
+use crate::advise::outlook::Outlook;
+use crate::chance::Chance;
 use crate::graph::{Asked, Cause};
-use crate::ids::{BlockId, Id, TaskId};
+use crate::ids::{BlockId, TaskId};
 use crate::infer::{Answers, InferError, Question};
-use crate::rules::base::Scope;
 
 /// What could be checked next, the best first.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,16 +33,18 @@ pub struct Proposals {
     pub estimated: usize,
 }
 
-/// How many tasks get an exact gain; a quick estimate picks them.
-const EXACT: usize = 40;
+/// How many tasks get an exact gain where each takes next to no time; a quick estimate picks them.
+const EXACT_IF_LIGHT: usize = 60;
+/// The same in the middle.
+const EXACT: usize = 32;
 /// The same where the findings hang together so much that each takes long.
-const EXACT_IF_HEAVY: usize = 24;
-/// The same where each takes next to no time.
-const EXACT_IF_LIGHT: usize = 80;
+const EXACT_IF_HEAVY: usize = 20;
 /// A tree of more entries than this is heavy.
 const HEAVY: usize = 500_000;
 /// A tree of fewer entries than this is light.
 const LIGHT: usize = 150_000;
+/// Of those, this share is kept for checks that pay only in a bundle.
+const FOR_BUNDLES: f64 = 0.5;
 
 /// A cause listed apart counts in a gain from this chance on.
 const SUSPECTED: f64 = 0.1;
@@ -61,7 +64,8 @@ pub struct Proposal {
     pub minutes: f64,
     /// Waiting minutes of the task itself.
     pub waiting: f64,
-    /// Gain less what it spoils, per minute (waiting weighted), bits.
+    /// Gain less what it spoils, bits per minute (waiting weighted); the way there is shared with
+    /// what else is worth doing at its end.
     pub rate: f64,
     /// What each joint answer would do, in the order of the question.
     pub outcomes: Vec<Outcome>,
@@ -76,23 +80,6 @@ pub struct Outcome {
     pub first: Option<(usize, Chance)>,
 }
 
-/// A set-up and the tasks worth doing while in it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Bundle {
-    /// The way there.
-    pub journey: Journey,
-    /// Tasks by falling gain per minute.
-    pub tasks: Vec<TaskId>,
-    /// Gain of all of them, bits; "up to", since what they tell overlaps.
-    pub gain_bits: f64,
-    /// Minutes of the way and the tasks, waiting weighted.
-    pub minutes: f64,
-    /// Hands-on minutes of the way and the tasks.
-    pub hands: f64,
-    /// Minutes of waiting of the way and the tasks.
-    pub waiting: f64,
-}
-
 impl Proposals {
     /// Works out what to check next, and the belief it rests on.
     ///
@@ -105,36 +92,30 @@ impl Proposals {
             blocked,
         } = offers(case);
         let belief = Belief::of(case, &[])?;
-        let mut candidates: Vec<(f64, Asked, Journey)> = open
-            .into_iter()
-            .map(|offer| {
-                let worth = estimate(case, &belief, &offer.asked) / offer.minutes(case);
-                (worth, offer.asked, offer.journey)
-            })
-            .collect();
-        candidates.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.task.cmp(&b.1.task)));
         let exact = match belief.sizes().total {
             0..LIGHT => EXACT_IF_LIGHT,
             LIGHT..HEAVY => EXACT,
             _ => EXACT_IF_HEAVY,
         };
-        let mut estimated = candidates.len().saturating_sub(exact);
-        candidates.truncate(exact);
+        let all = open.len();
+        let mut candidates = promising(case, &belief, open, exact);
+        let mut estimated = all - candidates.len();
         let now = belief.causes.clone();
         // The tester's own leak is worth looking for only once something speaks for it.
         let counts: Vec<bool> = (case.graph.causes.iter().zip(&now))
             .map(|(cause, &p)| p >= SUSPECTED || !apart(case, cause))
             .collect();
         // Neighbours share hidden nodes, so they are asked together.
-        candidates.sort_by_key(|(_, asked, _)| (case.graph.tasks[asked.task].part, asked.task));
+        candidates
+            .sort_by_key(|Offer { asked, .. }| (case.graph.tasks[asked.task].part, asked.task));
         let questions: Vec<Question> = candidates
             .iter()
-            .map(|(_, asked, _)| asked.question.clone())
+            .map(|offer| offer.asked.question.clone())
             .collect();
         let mut belief = belief.asking(case, &questions)?;
         let told = exact_answers(&mut belief, questions.len())?;
         let mut checks = Vec::new();
-        for ((_, asked, journey), answers) in candidates.into_iter().zip(told) {
+        for (Offer { asked, journey }, answers) in candidates.into_iter().zip(told) {
             let Some(answers) = answers else {
                 estimated += 1;
                 continue;
@@ -153,16 +134,7 @@ impl Proposals {
             });
         }
         charge_spoils(case, &mut checks);
-        for proposal in &mut checks {
-            let minutes = own_minutes(case, proposal) + proposal.journey.cost(case.waiting_counts);
-            proposal.rate = (proposal.gain_bits - proposal.spoils.0) / minutes;
-        }
-        checks.sort_by(|a, b| {
-            b.rate
-                .total_cmp(&a.rate)
-                .then(a.asked.task.cmp(&b.asked.task))
-        });
-        let bundles = bundles(case, &checks);
+        let bundles = rate(case, &mut checks);
         Ok((
             Self {
                 checks,
@@ -189,62 +161,79 @@ impl Proposals {
     }
 }
 
-/// A task that can be done, and the way to its set-up.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Offer {
-    /// The task as a question.
-    pub asked: Asked,
-    /// The way to its set-up.
-    pub journey: Journey,
-}
-
-impl Offer {
-    /// Minutes of the task and the way to it, waiting weighted; never under half a minute.
-    pub fn minutes(&self, case: &Case<'_>) -> f64 {
-        let task = &case.graph.tasks[self.asked.task];
-        (task.minutes + case.waiting_counts * task.waiting).max(0.5)
-            + self.journey.cost(case.waiting_counts)
+/// The checks to weigh exactly, at most `most`: by a quick estimate the best alone and the best in
+/// bundles.
+fn promising(case: &Case<'_>, belief: &Belief, open: Vec<Offer>, most: usize) -> Vec<Offer> {
+    if open.len() <= most {
+        return open;
     }
+    let mut outlook = Outlook::of(case.graph, belief);
+    let weighed: Vec<Weighed<'_>> = open
+        .iter()
+        .map(|offer| Weighed {
+            asked: &offer.asked,
+            journey: &offer.journey,
+            bits: outlook.bits(&offer.asked),
+        })
+        .collect();
+    let mut alone: Vec<(f64, TaskId)> = weighed
+        .iter()
+        .map(|check| (check.rate(case), check.asked.task))
+        .collect();
+    alone.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let shared = bundles(case, &weighed)
+        .into_iter()
+        .flat_map(|bundle| bundle.tasks);
+    let mut kept: BTreeSet<TaskId> = BTreeSet::new();
+    for task in shared {
+        if (kept.len() as f64) >= FOR_BUNDLES * most as f64 {
+            break;
+        }
+        kept.insert(task);
+    }
+    for (_, task) in alone {
+        if kept.len() >= most {
+            break;
+        }
+        kept.insert(task);
+    }
+    open.into_iter()
+        .filter(|offer| kept.contains(&offer.asked.task))
+        .collect()
 }
 
-/// What can be done next, before anything is weighed.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Offers {
-    /// Tasks that can be done.
-    pub open: Vec<Offer>,
-    /// Questions of the complaint that have no answer yet, in the order of the rules.
-    pub intake: Vec<TaskId>,
-    /// Tasks that a block forbids now, with the block.
-    pub blocked: Vec<(TaskId, BlockId)>,
-}
-
-/// Everything that still has something to tell, with the cheapest legal way to it. What the shop
-/// can't do is left out.
-pub fn offers(case: &Case<'_>) -> Offers {
-    let reach = Reach::search(case);
-    let mut offers = Offers {
-        open: Vec::new(),
-        intake: Vec::new(),
-        blocked: Vec::new(),
-    };
-    for asked in open_tasks(case) {
-        let task = &case.graph.tasks[asked.task];
-        let check = &case.rules.checks[task.check];
-        if check.intake {
-            offers.intake.push(asked.task);
-        }
-        let lacks = |tool| case.shop.lacks.contains(tool);
-        if check.tools.iter().any(lacks) {
-            continue;
-        }
-        if let Some(journey) = reach.to(&task.needs, task.cover_off) {
-            offers.open.push(Offer { asked, journey });
-        } else {
-            let blocks = blocking(case, task).map(|block| (asked.task, block));
-            offers.blocked.extend(blocks);
+/// Gives each check its rate and puts the best first. A check that is worth its time only together
+/// with others at the end of the same way gets their rate.
+fn rate(case: &Case<'_>, checks: &mut [Proposal]) -> Vec<Bundle> {
+    let weighed: Vec<Weighed<'_>> = checks
+        .iter()
+        .map(|check| Weighed {
+            asked: &check.asked,
+            journey: &check.journey,
+            bits: check.gain_bits - check.spoils.0,
+        })
+        .collect();
+    let bundles = bundles(case, &weighed);
+    let alone: Vec<f64> = weighed.iter().map(|check| check.rate(case)).collect();
+    // Within a bundle the order is that of the bundle, whose tasks stand by falling gain per minute.
+    let mut shared: BTreeMap<TaskId, (f64, usize)> = BTreeMap::new();
+    for bundle in &bundles {
+        for (position, &task) in bundle.tasks.iter().enumerate() {
+            shared.entry(task).or_insert((bundle.rate(), position));
         }
     }
-    offers
+    let place = |task: TaskId| shared.get(&task).map_or(0, |(_, position)| *position);
+    for (check, alone) in checks.iter_mut().zip(alone) {
+        let with_others = shared.get(&check.asked.task).map_or(0.0, |(rate, _)| *rate);
+        check.rate = alone.max(with_others);
+    }
+    checks.sort_by(|a, b| {
+        let (x, y) = (a.asked.task, b.asked.task);
+        (b.rate.total_cmp(&a.rate))
+            .then(place(x).cmp(&place(y)))
+            .then(x.cmp(&y))
+    });
+    bundles
 }
 
 /// The exact answers to all questions from one tree; the engine gives a question that would make
@@ -260,86 +249,6 @@ fn exact_answers(belief: &mut Belief, count: usize) -> Result<Vec<Option<Answers
             Err(error) => Err(AdviseError::Infer(error)),
         })
         .collect()
-}
-
-/// What a task might tell, at a glance: the uncertainty about the places that it looks at; a test
-/// of the whole vehicle sees some of all of it.
-fn estimate(case: &Case<'_>, belief: &Belief, asked: &Asked) -> f64 {
-    let doubt = |part: crate::ids::PartId| belief.leaks[part].map_or(0.0, entropy_bits);
-    let task = &case.graph.tasks[asked.task];
-    if !asked.places.is_empty() {
-        return asked
-            .places
-            .iter()
-            .filter_map(|&place| case.graph.tasks[place].part)
-            .map(doubt)
-            .sum();
-    }
-    task.part.map_or_else(
-        || 0.2 * case.layout.parts.ids().map(doubt).sum::<f64>(),
-        doubt,
-    )
-}
-
-/// The block that keeps a task from being done, if one does.
-fn blocking(case: &Case<'_>, task: &crate::graph::Task) -> Option<BlockId> {
-    let forbids = |block: &&BlockId| {
-        case.rules.blocks[**block]
-            .forbids
-            .iter()
-            .any(|(facet, not)| {
-                task.needs.iter().any(|(needed, values)| {
-                    needed == facet && values.iter().all(|value| not.contains(value))
-                })
-            })
-    };
-    case.blocks.iter().find(forbids).copied()
-}
-
-/// The questions of the complaint that are open, in the order of the rules.
-pub fn open_intake(case: &Case<'_>) -> Vec<Asked> {
-    let intake = |asked: &Asked| case.rules.checks[case.graph.tasks[asked.task].check].intake;
-    open_tasks(case).into_iter().filter(intake).collect()
-}
-
-/// Minutes of a task itself, never under half a minute.
-fn own_minutes(case: &Case<'_>, proposal: &Proposal) -> f64 {
-    (proposal.minutes + case.waiting_counts * proposal.waiting).max(0.5)
-}
-
-/// The tasks that still have something to tell.
-fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
-    let answered = case.answered();
-    let gone: BTreeSet<TaskId> = answered
-        .iter()
-        .chain(&case.passed_over)
-        .chain(&case.spoiled)
-        .copied()
-        .collect();
-    let mut open = Vec::new();
-    for (id, task) in case.graph.tasks.enumerated() {
-        let check = &case.rules.checks[task.check];
-        let again = check.repeats_independent && answered.contains(&id);
-        if gone.contains(&id) && !again {
-            continue;
-        }
-        // With its cover off a place is looked at as it is; with the cover on nobody
-        // looks at it as if it were off.
-        if task
-            .cover_on
-            .is_some_and(|cover| case.set_up.covers_off.contains(&cover))
-        {
-            continue;
-        }
-        let asked = case
-            .graph
-            .ask(case.rules, case.layout, id, &case.set_up.covers_off, &gone);
-        if matches!(check.scope, Scope::Sweep(_)) && asked.places.len() < 2 {
-            continue;
-        }
-        open.push(asked);
-    }
-    open
 }
 
 /// Whether a cause is listed apart from the vehicle's own.
@@ -388,75 +297,4 @@ fn charge_spoils(case: &Case<'_>, checks: &mut [Proposal]) {
         let lost = spoiled.iter().map(|(_, gain)| *gain).fold(0.0, f64::max);
         proposal.spoils = (lost, spoiled.into_iter().map(|(task, _)| task).collect());
     }
-}
-
-/// A question of the complaint: it takes no set-up, so it belongs to none.
-fn asked_anyway(case: &Case<'_>, proposal: &Proposal) -> bool {
-    case.rules.checks[case.graph.tasks[proposal.asked.task].check].intake
-}
-
-/// For each set-up that some task leads to, the tasks worth doing while in it.
-fn bundles(case: &Case<'_>, checks: &[Proposal]) -> Vec<Bundle> {
-    let mut bundles: Vec<Bundle> = Vec::new();
-    for seed in checks {
-        if asked_anyway(case, seed)
-            || seed.journey.steps.is_empty()
-            || bundles
-                .iter()
-                .any(|bundle| bundle.journey.to == seed.journey.to)
-        {
-            continue;
-        }
-        let there = &seed.journey.to;
-        let mut inside: Vec<(&Proposal, f64)> = checks
-            .iter()
-            .filter(|proposal| !asked_anyway(case, proposal) && fits(case, proposal, there))
-            .map(|proposal| (proposal, own_minutes(case, proposal)))
-            .collect();
-        let worth = |proposal: &Proposal| proposal.gain_bits - proposal.spoils.0;
-        inside.sort_by(|(a, x), (b, y)| {
-            (worth(b) / y)
-                .total_cmp(&(worth(a) / x))
-                .then(a.asked.task.cmp(&b.asked.task))
-        });
-        let (mut gain, mut minutes) = (0.0, seed.journey.cost(case.waiting_counts));
-        let mut best = (0, 0.0, minutes);
-        for (count, (proposal, own)) in inside.iter().enumerate() {
-            gain += worth(proposal).max(0.0);
-            minutes += own;
-            if gain / minutes > best.1 / best.2 {
-                best = (count + 1, gain, minutes);
-            }
-        }
-        let chosen = &inside[..best.0];
-        let sum = |of: fn(&Proposal) -> f64| chosen.iter().map(|(p, _)| of(p)).sum::<f64>();
-        let (hands, waiting) = (sum(|p| p.minutes), sum(|p| p.waiting));
-        let tasks = chosen.iter().map(|(p, _)| p.asked.task).collect();
-        bundles.push(Bundle {
-            journey: seed.journey.clone(),
-            tasks,
-            gain_bits: best.1,
-            minutes: best.2,
-            hands: seed.journey.hands + hands,
-            waiting: seed.journey.waiting + waiting,
-        });
-    }
-    bundles.sort_by(|a, b| {
-        let rate = |bundle: &Bundle| bundle.gain_bits / bundle.minutes;
-        rate(b).total_cmp(&rate(a)).then(
-            a.tasks
-                .first()
-                .map(|task| task.index())
-                .cmp(&b.tasks.first().map(|task| task.index())),
-        )
-    });
-    bundles
-}
-
-fn fits(case: &Case<'_>, proposal: &Proposal, there: &SetUp) -> bool {
-    let task = &case.graph.tasks[proposal.asked.task];
-    there.meets(&task.needs)
-        && task
-            .cover_off
-            .is_none_or(|cover| there.covers_off.contains(&cover))
 }

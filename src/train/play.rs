@@ -123,6 +123,7 @@ pub fn play(
         },
         ..Played::default()
     };
+    make_safe(field, &mut played)?;
     report(field, drawn, &mut played)?;
     let mut stopped = false;
     while played.checks < MOST_CHECKS {
@@ -180,6 +181,16 @@ pub(super) fn case_of<'a>(field: &Field<'a>, job: &JobFile) -> Result<Case<'a>, 
         field.waiting_counts,
     )
     .map_err(|mut problems| TrainError::Job(problems.remove(0)))
+}
+
+/// Clears what the vehicle itself forbids (a set that can start by itself is locked off), as a
+/// technician does before a hand goes in.
+fn make_safe(field: &Field<'_>, played: &mut Played) -> Result<(), TrainError> {
+    let case = case_of(field, &played.job)?;
+    let up = case.blocks.iter().map(|&block| &field.rules.blocks[block]);
+    let cleared = up.map(|block| Entry::Cleared(block.named.id.clone()).into());
+    played.job.log.extend(cleared);
+    Ok(())
 }
 
 /// The owner's report of a loss, which every job begins with.

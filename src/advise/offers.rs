@@ -1,0 +1,137 @@
+//! What can be done next, before anything is weighed.
+//!
+//! In: a [`Case`]. Out: [`Offers`]: every task that still has something to tell, with the cheapest
+//! legal way to its set-up; what a block forbids is named apart.
+
+use std::collections::BTreeSet;
+
+use crate::advise::case::Case;
+use crate::advise::journey::{Journey, Reach};
+use crate::graph::{Asked, Task};
+use crate::ids::{BlockId, CoverId, TaskId};
+use crate::rules::base::{Scope, SetUpNeeds};
+
+/// A task that can be done, and the way to its set-up.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Offer {
+    /// The task as a question.
+    pub asked: Asked,
+    /// The way to its set-up.
+    pub journey: Journey,
+}
+
+impl Offer {
+    /// Minutes of the task and the way to it, waiting weighted; never under half a minute.
+    pub fn minutes(&self, case: &Case<'_>) -> f64 {
+        let task = &case.graph.tasks[self.asked.task];
+        (task.minutes + case.waiting_counts * task.waiting).max(0.5)
+            + self.journey.cost(case.waiting_counts)
+    }
+}
+
+/// What can be done next, before anything is weighed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Offers {
+    /// Tasks that can be done.
+    pub open: Vec<Offer>,
+    /// Questions of the complaint that have no answer yet, in the order of the rules.
+    pub intake: Vec<TaskId>,
+    /// Tasks that a block forbids now, with the block.
+    pub blocked: Vec<(TaskId, BlockId)>,
+}
+
+/// Everything that still has something to tell, with the cheapest legal way to it. What the shop
+/// can't do is left out.
+pub fn offers(case: &Case<'_>) -> Offers {
+    let reach = Reach::search(case);
+    // Many tasks take the same set-up: each is looked up once.
+    let mut ways: Vec<((&SetUpNeeds, Option<CoverId>), Option<Journey>)> = Vec::new();
+    let mut way_to = |needs, cover_off| {
+        let known = ways.iter().find(|(to, _)| *to == (needs, cover_off));
+        if let Some((_, way)) = known {
+            return way.clone();
+        }
+        let way = reach.to(needs, cover_off);
+        ways.push(((needs, cover_off), way.clone()));
+        way
+    };
+    let mut offers = Offers {
+        open: Vec::new(),
+        intake: Vec::new(),
+        blocked: Vec::new(),
+    };
+    for asked in open_tasks(case) {
+        let task = &case.graph.tasks[asked.task];
+        let check = &case.rules.checks[task.check];
+        if check.intake {
+            offers.intake.push(asked.task);
+        }
+        let lacks = |tool| case.shop.lacks.contains(tool);
+        if check.tools.iter().any(lacks) {
+            continue;
+        }
+        if let Some(journey) = way_to(&task.needs, task.cover_off) {
+            offers.open.push(Offer { asked, journey });
+        } else {
+            let blocks = blocking(case, task).map(|block| (asked.task, block));
+            offers.blocked.extend(blocks);
+        }
+    }
+    offers
+}
+
+/// The block that keeps a task from being done, if one does.
+fn blocking(case: &Case<'_>, task: &Task) -> Option<BlockId> {
+    let forbids = |block: &&BlockId| {
+        case.rules.blocks[**block]
+            .forbids
+            .iter()
+            .any(|(facet, not)| {
+                task.needs.iter().any(|(needed, values)| {
+                    needed == facet && values.iter().all(|value| not.contains(value))
+                })
+            })
+    };
+    case.blocks.iter().find(forbids).copied()
+}
+
+/// The questions of the complaint that are open, in the order of the rules.
+pub fn open_intake(case: &Case<'_>) -> Vec<Asked> {
+    let intake = |asked: &Asked| case.rules.checks[case.graph.tasks[asked.task].check].intake;
+    open_tasks(case).into_iter().filter(intake).collect()
+}
+
+/// The tasks that still have something to tell.
+fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
+    let answered = case.answered();
+    let gone: BTreeSet<TaskId> = answered
+        .iter()
+        .chain(&case.passed_over)
+        .chain(&case.spoiled)
+        .copied()
+        .collect();
+    let mut open = Vec::new();
+    for (id, task) in case.graph.tasks.enumerated() {
+        let check = &case.rules.checks[task.check];
+        let again = check.repeats_independent && answered.contains(&id);
+        if gone.contains(&id) && !again {
+            continue;
+        }
+        // With its cover off a place is looked at as it is; with the cover on nobody
+        // looks at it as if it were off.
+        if task
+            .cover_on
+            .is_some_and(|cover| case.set_up.covers_off.contains(&cover))
+        {
+            continue;
+        }
+        let asked = case
+            .graph
+            .ask(case.rules, case.layout, id, &case.set_up.covers_off, &gone);
+        if matches!(check.scope, Scope::Sweep(_)) && asked.places.len() < 2 {
+            continue;
+        }
+        open.push(asked);
+    }
+    open
+}
