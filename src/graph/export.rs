@@ -48,7 +48,7 @@ fn layer_of(kind: &NodeKind) -> &'static str {
         NodeKind::PressureGone | NodeKind::HeldBack(_) | NodeKind::Unless => "gate",
         NodeKind::LeakHere(_) | NodeKind::Gather => "gather",
         NodeKind::Hidden { .. } => "visible",
-        NodeKind::Wet(_) | NodeKind::Seen(_) => "wetness",
+        NodeKind::Seen(_) => "wetness",
         NodeKind::Sign { .. } => "sign",
     }
 }

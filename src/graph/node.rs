@@ -25,8 +25,6 @@ pub enum NodeKind {
     HeldBack(PartId),
     /// The worst of several leaks.
     Gather,
-    /// What is wet at a place: its own leaks and what runs down from above.
-    Wet(PartId),
     /// Whether a look can reach a place: reaches it, hidden.
     Hidden {
         /// The place.
@@ -34,7 +32,7 @@ pub enum NodeKind {
         /// With its cover on.
         covered: bool,
     },
-    /// What a look can see wet at a place.
+    /// What a look at a place can see of one leak, there or above it.
     Seen(PartId),
     /// Another node while a condition is absent.
     Unless,

@@ -1,6 +1,9 @@
-//! Leaks per place and kind, gathers, wetness and what a look can see of it.
+//! Leaks per place and kind, gathers, and what a look can see of a leak, from its own place or from
+//! below it.
 
 use std::collections::BTreeMap;
+
+use indexmap::IndexMap;
 
 use super::{Builder, Collects, per_part};
 use crate::graph::GraphError;
@@ -13,14 +16,13 @@ use crate::rules::base::Gather;
 pub(super) struct Leaks {
     /// Per part: its kinds of leak with their nodes.
     pub of: IdVec<PartId, Vec<(LeakKindId, VarId)>>,
-    /// Per part and occasion: what is wet there.
-    wet: BTreeMap<(PartId, OccasionId), Option<VarId>>,
     /// Per part and cover state: whether a look can reach it.
     pub(super) hidden: BTreeMap<(PartId, bool), VarId>,
-    /// Per wetness and cover state: what a look sees.
+    /// Per leak node, place of the look and cover state: what can be seen there of that leak.
     seen: BTreeMap<(VarId, PartId, bool), VarId>,
-    /// Per part: the parts directly above it, with the chance that wetness runs down.
-    above: IdVec<PartId, Vec<(PartId, f64)>>,
+    /// Per part: the parts whose leaks can wet it, with the chance that what comes out there runs
+    /// down to it; itself first.
+    wetted_by: IdVec<PartId, Vec<(PartId, f64)>>,
 }
 
 impl Builder<'_> {
@@ -52,19 +54,50 @@ impl Builder<'_> {
                 of[part].push((kind, leak));
             }
         }
-        let mut above = per_part(self.layout, Vec::new());
-        for (part, from) in self.layout.parts.enumerated() {
-            for &(to, chance) in &from.runs_down_to {
-                above[to].push((part, chance));
-            }
-        }
+        let wetted_by = (self.layout.parts.ids())
+            .map(|part| self.wetted_by(part))
+            .collect();
         Ok(Leaks {
             of,
-            wet: BTreeMap::new(),
             hidden: BTreeMap::new(),
             seen: BTreeMap::new(),
-            above,
+            wetted_by,
         })
+    }
+
+    /// The parts whose leaks can wet a place, itself first, then upwards. What runs down on several
+    /// ways gets there unless every one of them ends before.
+    fn wetted_by(&self, part: PartId) -> Vec<(PartId, f64)> {
+        let mut reached: IndexMap<PartId, f64> = IndexMap::from([(part, 1.0)]);
+        let mut next = 0;
+        // Trails never run in a circle: the rules' reader has checked that.
+        while let Some((&below, _)) = reached.get_index(next) {
+            next += 1;
+            for (above, of) in self.layout.parts.enumerated() {
+                if of.runs_down_to.iter().any(|(to, _)| *to == below) {
+                    reached.entry(above).or_insert(0.0);
+                }
+            }
+        }
+        let parts: Vec<PartId> = reached.keys().copied().collect();
+        let mut ways: Vec<(PartId, f64)> = vec![(part, 1.0)];
+        for &from in &parts[1..] {
+            let chance = self.runs_down(from, part);
+            if chance >= FAINT_TRAIL {
+                ways.push((from, chance));
+            }
+        }
+        ways
+    }
+
+    /// The chance that what comes out at one place runs down to another below it.
+    fn runs_down(&self, from: PartId, to: PartId) -> f64 {
+        if from == to {
+            return 1.0;
+        }
+        let ends = |&(next, chance): &(PartId, f64)| 1.0 - chance * self.runs_down(next, to);
+        let below = self.layout.parts[from].runs_down_to.iter();
+        1.0 - below.map(ends).product::<f64>()
     }
 
     /// The level that a fault's push gives to leaks of one kind.
@@ -95,17 +128,6 @@ impl Builder<'_> {
             .collect()
     }
 
-    /// The worst of a place's own leaks that are open on an occasion.
-    pub(super) fn own_leak(
-        &mut self,
-        leaks: &Leaks,
-        part: PartId,
-        occasion: OccasionId,
-    ) -> Result<Option<VarId>, GraphError> {
-        let open = self.open_leaks(leaks, part, occasion)?;
-        self.leak_here(part, open)
-    }
-
     fn leak_here(&mut self, part: PartId, open: Vec<VarId>) -> Result<Option<VarId>, GraphError> {
         let named = self.layout.parts[part].named.clone();
         self.worst(open, || {
@@ -120,7 +142,7 @@ impl Builder<'_> {
     /// A place's leaks that are open on an occasion, those held back by lost pressure behind
     /// their gate. Marks and complaints tell of all times, so nothing hides from them: gates
     /// stand only on occasions that a set-up makes.
-    fn open_leaks(
+    pub(super) fn open_leaks(
         &mut self,
         leaks: &Leaks,
         part: PartId,
@@ -294,118 +316,105 @@ impl Builder<'_> {
         })
     }
 
-    /// What is wet at a place on an occasion: its own leaks and what runs down from directly
-    /// above. None if nothing can wet it.
-    pub(super) fn wet(
-        &mut self,
-        leaks: &mut Leaks,
-        part: PartId,
-        occasion: OccasionId,
-    ) -> Result<Option<VarId>, GraphError> {
-        if let Some(&made) = leaks.wet.get(&(part, occasion)) {
-            return Ok(made);
-        }
-        let own = self.own_leak(leaks, part, occasion)?;
-        let mut trails = Vec::new();
-        for (above, chance) in leaks.above[part].clone() {
-            if let Some(wet) = self.wet(leaks, above, occasion)? {
-                trails.push((wet, chance));
-            }
-        }
-        let made = if trails.is_empty() {
-            own
-        } else {
-            Some(self.wet_node(part, own, &trails)?)
-        };
-        leaks.wet.insert((part, occasion), made);
-        Ok(made)
-    }
-
-    fn wet_node(
-        &mut self,
-        part: PartId,
-        own: Option<VarId>,
-        trails: &[(VarId, f64)],
-    ) -> Result<VarId, GraphError> {
-        let mut key: Vec<VarId> = own
-            .into_iter()
-            .chain(trails.iter().map(|(wet, _)| *wet))
-            .collect();
-        key.sort_unstable();
-        let key = (Collects::Wet(part), key);
-        if let Some(&made) = self.collected.get(&key) {
-            return Ok(made);
-        }
-        let mut links: Vec<(Link, Arrow)> = own
-            .iter()
-            .map(|&own| (self.same_level(own), Arrow::default()))
-            .collect();
-        for &(wet, chance) in trails {
-            let push = (0..self.rules.levels.len())
-                .map(|level| {
-                    let mut row = self.certain(0);
-                    row[0] = 1.0 - chance;
-                    row[level] += chance;
-                    row
-                })
-                .collect();
-            let arrow = Arrow {
-                strength: super::percent(chance),
-                reason: None,
-            };
-            links.push((Link { parent: wet, push }, arrow));
-        }
-        let named = &self.layout.parts[part].named;
-        let node = Node {
-            kind: NodeKind::Wet(part),
-            name: self.unused(format!("wet.{}", named.id)),
-            label: format!("{}: wet", named.name),
-            states: self.level_names(),
-        };
-        let made = self.noisy_max(node, self.certain(0), links)?;
-        self.collected.insert(key, made);
-        Ok(made)
-    }
-
-    /// What a look can see of the wetness at a place. All looks at a place in one cover state
-    /// share whether it can be seen at all; taking the cover off draws that anew.
+    /// What a look can see at a place on an occasion: one node for each leak there, or above it
+    /// from where it may run down. All looks at a place in one cover state share whether it can be
+    /// seen at all and how far each trail runs; taking the cover off draws that anew.
     pub(super) fn seen(
         &mut self,
         leaks: &mut Leaks,
         part: PartId,
-        wet: VarId,
+        occasion: OccasionId,
         covered: bool,
+    ) -> Result<Vec<VarId>, GraphError> {
+        let mut all = Vec::new();
+        for (from, chance) in leaks.wetted_by[part].clone() {
+            for leak in self.open_leaks(leaks, from, occasion)? {
+                all.push(self.seen_of(leaks, leak, from, (part, covered), chance)?);
+            }
+        }
+        Ok(all)
+    }
+
+    /// What can be seen at a place of one leak, there or above.
+    fn seen_of(
+        &mut self,
+        leaks: &mut Leaks,
+        leak: VarId,
+        from: PartId,
+        (part, covered): (PartId, bool),
+        chance: f64,
     ) -> Result<VarId, GraphError> {
-        if let Some(&made) = leaks.seen.get(&(wet, part, covered)) {
+        if let Some(&made) = leaks.seen.get(&(leak, part, covered)) {
             return Ok(made);
         }
-        let named = self.layout.parts[part].named.clone();
+        let hidden = self.hidden(leaks, part, covered)?;
+        let named = &self.layout.parts[part].named;
         let suffix = if covered { ".covered" } else { "" };
-        let hidden = if let Some(&made) = leaks.hidden.get(&(part, covered)) {
-            made
+        let what = self.node(leak).name.clone();
+        let above = &self.layout.parts[from].named;
+        let (label, strength) = if from == part {
+            let label = format!("{}: wet, where it can be seen", named.name);
+            (label, String::new())
         } else {
-            let visibility = &self.rules.visibility;
-            let seen = if covered {
-                visibility.under_cover
-            } else {
-                *visibility
-                    .seen
-                    .pick(|case| self.layout.holds(case, Some(part)))
-            };
-            let node = Node {
-                kind: NodeKind::Hidden { part, covered },
-                name: format!("hidden.{}{suffix}", named.id),
-                label: format!("{}: out of sight", named.name),
-                states: vec!["in sight".to_owned(), "out of sight".to_owned()],
-            };
-            let made = self.noisy_max(node, vec![seen, 1.0 - seen], Vec::new())?;
-            leaks.hidden.insert((part, covered), made);
-            made
+            let label = format!("{}: wet from {} above", named.name, above.name);
+            (label, super::percent(chance))
         };
-        let name = self.unused(format!("seen.{}{suffix}", named.id));
-        let label = format!("{}: wet, where it can be seen", named.name);
-        let made = self.gate(NodeKind::Seen(part), name, label, wet, hidden)?;
-        leaks.seen.insert((wet, part, covered), made);
+        let node = Node {
+            kind: NodeKind::Seen(part),
+            name: self.unused(format!("seen.{}{suffix}.{what}", named.id)),
+            label,
+            states: self.level_names(),
+        };
+        let levels = self.rules.levels.len();
+        let mut rows = Vec::with_capacity(levels * 2 * levels);
+        for level in 0..levels {
+            for in_sight in [chance, 0.0] {
+                let mut row = self.certain(0);
+                row[0] = 1.0 - in_sight;
+                row[level] += in_sight;
+                rows.extend(row);
+            }
+        }
+        let arrow = Arrow {
+            strength,
+            reason: None,
+        };
+        let made = self.table(node, vec![(leak, arrow), (hidden, Arrow::default())], rows)?;
+        leaks.seen.insert((leak, part, covered), made);
+        Ok(made)
+    }
+
+    /// Whether a look at a place reaches it.
+    fn hidden(
+        &mut self,
+        leaks: &mut Leaks,
+        part: PartId,
+        covered: bool,
+    ) -> Result<VarId, GraphError> {
+        if let Some(&made) = leaks.hidden.get(&(part, covered)) {
+            return Ok(made);
+        }
+        let visibility = &self.rules.visibility;
+        let seen = if covered {
+            visibility.under_cover
+        } else {
+            *visibility
+                .seen
+                .pick(|case| self.layout.holds(case, Some(part)))
+        };
+        let named = &self.layout.parts[part].named;
+        let suffix = if covered { ".covered" } else { "" };
+        let node = Node {
+            kind: NodeKind::Hidden { part, covered },
+            name: format!("hidden.{}{suffix}", named.id),
+            label: format!("{}: out of sight", named.name),
+            states: vec!["in sight".to_owned(), "out of sight".to_owned()],
+        };
+        let made = self.noisy_max(node, vec![seen, 1.0 - seen], Vec::new())?;
+        leaks.hidden.insert((part, covered), made);
         Ok(made)
     }
 }
+
+/// A trail that gets there more seldom than this is left out. Author's judgement.
+const FAINT_TRAIL: f64 = 0.03;

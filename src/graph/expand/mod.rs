@@ -61,8 +61,6 @@ enum Collects {
     Worst,
     /// Whether any is at a level or worse.
     AnyFrom(usize),
-    /// What is wet at a part.
-    Wet(PartId),
 }
 
 impl<'a> Builder<'a> {

@@ -143,19 +143,19 @@ impl Builder<'_> {
     ) -> Result<Vec<VarId>, GraphError> {
         let leaks = &mut readable.leaks;
         let found = match (&read.of, spot.part, check.occasion) {
+            // The worst of what can be seen, without a node between that would tie it all together.
             (Reading::WetHere, Some(part), Some(occasion)) => {
-                match self.wet(leaks, part, occasion)? {
-                    Some(wet) => Some(self.seen(leaks, part, wet, spot.covered)?),
-                    None => None,
-                }
+                return self.seen(leaks, part, occasion, spot.covered);
             }
             (Reading::LeakHere, Some(part), Some(occasion)) => {
-                self.own_leak(leaks, part, occasion)?
+                return self.open_leaks(leaks, part, occasion);
             }
-            (Reading::LeakOf(role), Some(part), Some(occasion)) => match self.partner(part, role) {
-                Some(other) => self.own_leak(leaks, other, occasion)?,
-                None => None,
-            },
+            (Reading::LeakOf(role), Some(part), Some(occasion)) => {
+                return match self.partner(part, role) {
+                    Some(other) => self.open_leaks(leaks, other, occasion),
+                    None => Ok(Vec::new()),
+                };
+            }
             // Each leak by itself pushes the sign, the worst push wins: two drips show more surely
             // than one. A gather's own node would do the same for a single leak, but would tie all
             // leaks together even where nothing has shown.
