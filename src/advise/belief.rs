@@ -180,7 +180,7 @@ fn wanted(graph: &CausalGraph) -> (Vec<Target>, Vec<VarId>) {
     let between = graph.network.ids().filter(|&var| {
         matches!(
             graph.node(var).kind,
-            NodeKind::Leak(..) | NodeKind::Hidden { .. }
+            NodeKind::Push(_) | NodeKind::Hidden { .. }
         )
     });
     (

@@ -22,6 +22,9 @@ pub(super) struct Outlook<'a> {
     belief: &'a Belief,
     /// The distribution of each node, once worked out.
     means: Vec<Option<Vec<f64>>>,
+    /// For each node whether it counts as not normal, by state, where that is not every state but
+    /// the first: a push that leaks.
+    leaking: Vec<Option<&'a [bool]>>,
     /// For each node that is a fault: the share of its chance in which it causes a loss.
     causing: Vec<f64>,
     /// For each sign what it promises, once worked out.
@@ -32,6 +35,10 @@ impl<'a> Outlook<'a> {
     /// Starts with what is believed.
     pub fn of(graph: &'a CausalGraph, belief: &'a Belief) -> Self {
         let mut causing = vec![0.0; graph.network.len()];
+        let mut leaking: Vec<Option<&[bool]>> = vec![None; graph.network.len()];
+        for cause in &graph.causes {
+            leaking[cause.push.index()] = Some(&cause.leaking);
+        }
         let chances = belief.causes.iter().zip(&belief.present);
         for (cause, (&causes, &present)) in graph.causes.iter().zip(chances) {
             causing[cause.fault.index()] = if present > 0.0 { causes / present } else { 0.0 };
@@ -40,6 +47,7 @@ impl<'a> Outlook<'a> {
             graph,
             belief,
             means: vec![None; graph.network.len()],
+            leaking,
             causing,
             promised: vec![None; graph.network.len()],
         }
@@ -84,8 +92,10 @@ impl<'a> Outlook<'a> {
     fn split(&mut self, link: &Link) -> [Vec<f64>; 2] {
         let mean = self.mean(link.parent);
         let mut parts = [vec![0.0; link.push[0].len()], vec![0.0; link.push[0].len()]];
+        let leaking = self.leaking[link.parent.index()];
         for (state, (chance, row)) in mean.iter().zip(&link.push).enumerate() {
-            for (sum, push) in parts[usize::from(state > 0)].iter_mut().zip(row) {
+            let other = leaking.map_or(state > 0, |leaking| leaking[state]);
+            for (sum, push) in parts[usize::from(other)].iter_mut().zip(row) {
                 *sum += chance * push;
             }
         }

@@ -46,7 +46,7 @@ fn layer_of(kind: &NodeKind) -> &'static str {
         NodeKind::Push(_) => "push",
         NodeKind::Leak(..) => "leak",
         NodeKind::PressureGone | NodeKind::HeldBack(_) | NodeKind::Unless => "gate",
-        NodeKind::LeakHere(_) | NodeKind::Gather => "gather",
+        NodeKind::Gather => "gather",
         NodeKind::Hidden { .. } => "visible",
         NodeKind::Seen(_) => "wetness",
         NodeKind::Sign { .. } => "sign",

@@ -38,7 +38,7 @@ pub struct CausalGraph {
     pub network: Network,
     /// Every fault that can cause a loss, in the order of the layout and the rules.
     pub causes: Vec<Cause>,
-    /// For each part the node of its worst leak of any kind, if it can leak.
+    /// For each part the node that tells whether it leaks, if it can.
     pub leak_of: IdVec<PartId, Option<VarId>>,
     /// For each condition of the rule base its node, if the vehicle can have it.
     pub condition_nodes: Vec<Option<VarId>>,

@@ -15,13 +15,11 @@ pub enum NodeKind {
     /// A fault with the push that it was drawn once: absent, present without leaking, then the
     /// kinds and levels of leak it may cause.
     Push(Place),
-    /// The leak of one place and kind, by level.
-    Leak(PartId, LeakKindId),
-    /// The worst of a place's leaks that are open on an occasion.
-    LeakHere(PartId),
+    /// Whether a place leaks in any way: no, yes.
+    Leak(PartId),
     /// Whether a leak somewhere lets the pressure go: no, yes.
     PressureGone,
-    /// A leak that hides while the pressure is gone.
+    /// What a fault pushes, some of which hides while the pressure is gone: its level.
     HeldBack(PartId),
     /// The worst of several leaks.
     Gather,

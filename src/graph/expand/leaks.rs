@@ -1,5 +1,9 @@
-//! Leaks per place and kind, gathers, and what a look can see of a leak, from its own place or from
-//! below it.
+//! Leaks: what is open on an occasion, gathers, and what a look can see.
+//!
+//! A *hole* is what one fault pushes at its place. On an occasion some kinds of leak are open, so a
+//! hole shows a level or none. Signs and gathers read the holes themselves, the worst push wins:
+//! a node between for "the leak of this place" would be the same for one hole, but would tie all of
+//! a place's faults together even where nothing has shown.
 
 use std::collections::BTreeMap;
 
@@ -12,85 +16,98 @@ use crate::ids::{GatherId, Id, IdVec, LeakKindId, LevelId, OccasionId, PartId, V
 use crate::infer::Link;
 use crate::rules::base::Gather;
 
+/// A trail that gets there more seldom than this is left out. Author's judgement.
+const FAINT_TRAIL: f64 = 0.03;
+
+/// A node whose states each stand for a level of leak, 0 being none.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Hole {
+    /// The node.
+    pub node: VarId,
+    /// The level of each of its states.
+    pub levels: Vec<usize>,
+}
+
 /// The leaks of a layout, and what has been built on them so far.
 pub(super) struct Leaks {
-    /// Per part: its kinds of leak with their nodes.
-    pub of: IdVec<PartId, Vec<(LeakKindId, VarId)>>,
+    /// Per part: the faults that can leak there, by their push and its kinds and levels.
+    pub of: IdVec<PartId, Vec<(VarId, Vec<Option<(LeakKindId, LevelId)>>)>>,
     /// Per part and cover state: whether a look can reach it.
-    pub(super) hidden: BTreeMap<(PartId, bool), VarId>,
-    /// Per leak node, place of the look and cover state: what can be seen there of that leak.
-    seen: BTreeMap<(VarId, PartId, bool), VarId>,
+    pub hidden: BTreeMap<(PartId, bool), VarId>,
+    /// Holes behind a gate, by hole, kinds held back and gate.
+    held_back: BTreeMap<(Hole, VarId), Hole>,
+    /// Per hole, place of the look and cover state: what can be seen there of that hole.
+    seen: BTreeMap<(Hole, PartId, bool), Hole>,
     /// Per part: the parts whose leaks can wet it, with the chance that what comes out there runs
     /// down to it; itself first.
     wetted_by: IdVec<PartId, Vec<(PartId, f64)>>,
 }
 
-impl Builder<'_> {
-    /// Adds one leak node per place and kind: the worst of what its faults push.
-    pub(super) fn leaks(&mut self, causes: &[Cause]) -> Result<Leaks, GraphError> {
-        let rules = self.rules;
-        let mut of = per_part(self.layout, Vec::new());
-        for part in self.layout.parts.ids() {
-            for kind in rules.leak_kinds.ids() {
-                let here = causes.iter().filter(|cause| cause.place.part == part);
-                let links: Vec<(Link, Arrow)> = here
-                    .filter_map(|cause| self.pushed_level(cause, kind))
-                    .map(|link| (link, Arrow::default()))
-                    .collect();
-                if links.is_empty() {
-                    continue;
-                }
-                let named = &self.layout.parts[part].named;
-                let node = Node {
-                    kind: NodeKind::Leak(part, kind),
-                    name: format!("leak.{}.{}", named.id, rules.leak_kinds[kind].named.id),
-                    label: format!(
-                        "{}: leaks {}",
-                        named.name, rules.leak_kinds[kind].named.name
-                    ),
-                    states: self.level_names(),
-                };
-                let leak = self.noisy_max(node, self.certain(0), links)?;
-                of[part].push((kind, leak));
-            }
-        }
-        let wetted_by = (self.layout.parts.ids())
-            .map(|part| self.wetted_by(part))
-            .collect();
-        Ok(Leaks {
-            of,
-            hidden: BTreeMap::new(),
-            seen: BTreeMap::new(),
-            wetted_by,
-        })
+impl Leaks {
+    /// Whether anything can leak at a part on an occasion that has these kinds open.
+    pub fn any_open(&self, part: PartId, kinds: &[LeakKindId]) -> bool {
+        let open = |state: &Option<(LeakKindId, LevelId)>| {
+            state.is_some_and(|(kind, _)| kinds.contains(&kind))
+        };
+        (self.of[part].iter()).any(|(_, states)| states.iter().any(open))
     }
 
-    /// The parts whose leaks can wet a place, itself first, then upwards. What runs down on several
-    /// ways gets there unless every one of them ends before.
+    /// The holes of a part whose kind of leak is among some.
+    fn holes(&self, part: PartId, wanted: impl Fn(LeakKindId, LevelId) -> bool) -> Vec<Hole> {
+        let level = |state: &Option<(LeakKindId, LevelId)>| match state {
+            Some((kind, level)) if wanted(*kind, *level) => level.index(),
+            _ => 0,
+        };
+        let hole = |(push, states): &(VarId, Vec<Option<(LeakKindId, LevelId)>>)| Hole {
+            node: *push,
+            levels: states.iter().map(level).collect(),
+        };
+        let mut holes: Vec<Hole> = self.of[part].iter().map(hole).collect();
+        holes.retain(|hole| hole.levels.iter().any(|&level| level > 0));
+        holes
+    }
+}
+
+impl Builder<'_> {
+    /// Sorts the faults that leak by their part, and works out what runs down where.
+    pub(super) fn leaks(&self, causes: &[Cause]) -> Leaks {
+        let mut of = per_part(self.layout, Vec::new());
+        for cause in causes {
+            if cause.leaks.iter().any(Option::is_some) {
+                of[cause.place.part].push((cause.push, cause.leaks.clone()));
+            }
+        }
+        Leaks {
+            of,
+            hidden: BTreeMap::new(),
+            held_back: BTreeMap::new(),
+            seen: BTreeMap::new(),
+            wetted_by: (self.layout.parts.ids())
+                .map(|part| self.wetted_by(part))
+                .collect(),
+        }
+    }
+
+    /// The parts whose leaks can wet a place, itself first, then upwards.
     fn wetted_by(&self, part: PartId) -> Vec<(PartId, f64)> {
         let mut reached: IndexMap<PartId, f64> = IndexMap::from([(part, 1.0)]);
         let mut next = 0;
-        // Trails never run in a circle: the rules' reader has checked that.
         while let Some((&below, _)) = reached.get_index(next) {
             next += 1;
             for (above, of) in self.layout.parts.enumerated() {
-                if of.runs_down_to.iter().any(|(to, _)| *to == below) {
-                    reached.entry(above).or_insert(0.0);
+                if !reached.contains_key(&above)
+                    && of.runs_down_to.iter().any(|(to, _)| *to == below)
+                {
+                    reached.insert(above, self.runs_down(above, part));
                 }
             }
         }
-        let parts: Vec<PartId> = reached.keys().copied().collect();
-        let mut ways: Vec<(PartId, f64)> = vec![(part, 1.0)];
-        for &from in &parts[1..] {
-            let chance = self.runs_down(from, part);
-            if chance >= FAINT_TRAIL {
-                ways.push((from, chance));
-            }
-        }
-        ways
+        reached.retain(|_, chance| *chance >= FAINT_TRAIL);
+        reached.into_iter().collect()
     }
 
-    /// The chance that what comes out at one place runs down to another below it.
+    /// The chance that what comes out at one place runs down to another below it: unless every way
+    /// there ends before. Trails run down only, so they never run in a circle.
     fn runs_down(&self, from: PartId, to: PartId) -> f64 {
         if from == to {
             return 1.0;
@@ -100,144 +117,122 @@ impl Builder<'_> {
         1.0 - below.map(ends).product::<f64>()
     }
 
-    /// The level that a fault's push gives to leaks of one kind.
-    fn pushed_level(&self, cause: &Cause, kind: LeakKindId) -> Option<Link> {
-        let level_of = |state: &Option<(LeakKindId, LevelId)>| match state {
-            Some((of, level)) if *of == kind => level.index(),
-            _ => 0,
-        };
-        let levels: Vec<usize> = cause.leaks.iter().map(level_of).collect();
-        levels.iter().any(|&level| level > 0).then(|| Link {
-            parent: cause.push,
-            push: levels.iter().map(|&level| self.certain(level)).collect(),
-        })
-    }
-
-    /// For each part the worst of its leaks of any kind.
-    pub(super) fn worst_leaks(
+    /// For each part whether it leaks in any way.
+    pub(super) fn leaking_places(
         &mut self,
         leaks: &Leaks,
     ) -> Result<IdVec<PartId, Option<VarId>>, GraphError> {
         let parts: Vec<PartId> = self.layout.parts.ids().collect();
-        parts
+        let leaks_at = |part: PartId| {
+            let holes = leaks.holes(part, |_, _| true);
+            if holes.is_empty() {
+                return Ok(None);
+            }
+            let named = &self.layout.parts[part].named;
+            let node = Node {
+                kind: NodeKind::Leak(part),
+                name: format!("leak.{}", named.id),
+                label: format!("{}: leaks", named.name),
+                states: vec!["no".to_owned(), "yes".to_owned()],
+            };
+            let links = holes.iter().map(|hole| any_link(hole, 1)).collect();
+            self.noisy_max(node, vec![1.0, 0.0], links).map(Some)
+        };
+        parts.into_iter().map(leaks_at).collect()
+    }
+
+    /// A place's holes that are open on an occasion, those held back by lost pressure behind
+    /// their gate. Marks and complaints tell of all times, so nothing hides from them: gates
+    /// stand only on occasions that a set-up makes.
+    pub(super) fn open_holes(
+        &mut self,
+        leaks: &mut Leaks,
+        part: PartId,
+        occasion: OccasionId,
+    ) -> Result<Vec<Hole>, GraphError> {
+        let rules = self.rules;
+        let when = &rules.occasions[occasion];
+        let holes = leaks.holes(part, |kind, _| when.kinds.contains(&kind));
+        let hiding: Vec<(GatherId, LevelId)> = (rules.leak_kinds.ids())
+            .filter(|kind| when.kinds.contains(kind) && !when.set_up.is_empty())
+            .filter_map(|kind| rules.leak_kinds[kind].hidden_by)
+            .collect();
+        // One leak that lets the pressure go is enough for a rule base so far.
+        let Some(&(gather, from)) = hiding.first() else {
+            return Ok(holes);
+        };
+        holes
             .into_iter()
-            .map(|part| {
-                let all = leaks.of[part].iter().map(|(_, leak)| *leak).collect();
-                self.leak_here(part, all)
-            })
+            .map(|hole| self.held_back(leaks, part, hole, (gather, from), occasion))
             .collect()
     }
 
-    fn leak_here(&mut self, part: PartId, open: Vec<VarId>) -> Result<Option<VarId>, GraphError> {
-        let named = self.layout.parts[part].named.clone();
-        self.worst(open, || {
-            (
-                NodeKind::LeakHere(part),
-                format!("leak_here.{}", named.id),
-                format!("{}: leaks", named.name),
-            )
-        })
-    }
-
-    /// A place's leaks that are open on an occasion, those held back by lost pressure behind
-    /// their gate. Marks and complaints tell of all times, so nothing hides from them: gates
-    /// stand only on occasions that a set-up makes.
-    pub(super) fn open_leaks(
-        &mut self,
-        leaks: &Leaks,
-        part: PartId,
-        occasion: OccasionId,
-    ) -> Result<Vec<VarId>, GraphError> {
-        let rules = self.rules;
-        let when = &rules.occasions[occasion];
-        let mut open = Vec::new();
-        for &(kind, leak) in &leaks.of[part] {
-            if !when.kinds.contains(&kind) {
-                continue;
-            }
-            match rules.leak_kinds[kind].hidden_by {
-                Some((gather, from)) if !when.set_up.is_empty() => {
-                    open.push(self.held_back(leaks, part, leak, gather, from, occasion)?);
-                }
-                _ => open.push(leak),
-            }
-        }
-        Ok(open)
-    }
-
-    /// A leak that hides while a gather of the unhidden kinds is at a level or worse.
+    /// A hole some of whose kinds hide while a gather of the unhidden kinds is at a level or worse.
     fn held_back(
         &mut self,
-        leaks: &Leaks,
+        leaks: &mut Leaks,
         part: PartId,
-        leak: VarId,
-        gather: GatherId,
-        from: LevelId,
+        hole: Hole,
+        (gather, from): (GatherId, LevelId),
         occasion: OccasionId,
-    ) -> Result<VarId, GraphError> {
+    ) -> Result<Hole, GraphError> {
         let rules = self.rules;
-        let mut parents: Vec<VarId> = Vec::new();
+        let hides = |kind: LeakKindId| rules.leak_kinds[kind].hidden_by.is_some();
+        let states = leaks.of[part].iter().find(|(push, _)| *push == hole.node);
+        let hidden: Vec<bool> = (states.into_iter().flat_map(|(_, states)| states))
+            .zip(&hole.levels)
+            .map(|(state, level)| *level > 0 && state.is_some_and(|(kind, _)| hides(kind)))
+            .collect();
+        if !hidden.contains(&true) {
+            return Ok(hole);
+        }
+        let kinds = &rules.occasions[occasion].kinds;
+        let mut lets_go: Vec<Hole> = Vec::new();
         for other in self.gathered(&rules.gathers[gather]) {
-            for &(kind, node) in &leaks.of[other] {
-                if rules.occasions[occasion].kinds.contains(&kind)
-                    && rules.leak_kinds[kind].hidden_by.is_none()
-                {
-                    parents.push(node);
-                }
+            lets_go.extend(leaks.holes(other, |kind, level| {
+                kinds.contains(&kind) && !hides(kind) && level >= from
+            }));
+        }
+        let Some(guard) = self.pressure_gone(&lets_go, from)? else {
+            return Ok(hole);
+        };
+        let key = (hole, guard);
+        if let Some(made) = leaks.held_back.get(&key) {
+            return Ok(made.clone());
+        }
+        let mut rows = Vec::new();
+        for (level, hidden) in key.0.levels.iter().zip(&hidden) {
+            for gone in [false, true] {
+                rows.extend(self.certain(if gone && *hidden { 0 } else { *level }));
             }
         }
-        let Some(guard) = self.any_from(parents, from)? else {
-            return Ok(leak);
+        let of = self.node(key.0.node);
+        let node = Node {
+            kind: NodeKind::HeldBack(part),
+            name: self.unused(format!("held_back.{}", of.name)),
+            label: format!("{}, pressure kept", of.label),
+            states: self.level_names(),
         };
-        let name = format!(
-            "held_back.{}.{}",
-            self.node(leak).name,
-            self.node(guard).name
-        );
-        if let Some(made) = self.network.find(&name) {
-            return Ok(made);
-        }
-        let label = format!("{}, pressure kept", self.node(leak).label);
-        self.gate(NodeKind::HeldBack(part), name, label, leak, guard)
+        let parents = vec![(key.0.node, Arrow::default()), (guard, Arrow::default())];
+        let node = self.table(node, parents, rows)?;
+        let made = self.by_level(node);
+        leaks.held_back.insert(key, made.clone());
+        Ok(made)
     }
 
-    /// Whether any of several level nodes is at a level or worse.
-    fn any_from(
+    /// Whether any of several holes lets the pressure go.
+    fn pressure_gone(
         &mut self,
-        mut parents: Vec<VarId>,
+        holes: &[Hole],
         from: LevelId,
     ) -> Result<Option<VarId>, GraphError> {
-        parents.sort_unstable();
-        parents.dedup();
-        if parents.is_empty() {
+        if holes.is_empty() {
             return Ok(None);
         }
-        let key = (Collects::AnyFrom(from.index()), parents.clone());
+        let key = (Collects::AnyFrom(from.index()), holes.to_vec());
         if let Some(&made) = self.collected.get(&key) {
             return Ok(Some(made));
         }
-        let levels = self.rules.levels.len();
-        let push: Vec<Vec<f64>> = (0..levels)
-            .map(|level| {
-                if level >= from.index() {
-                    vec![0.0, 1.0]
-                } else {
-                    vec![1.0, 0.0]
-                }
-            })
-            .collect();
-        let links = parents
-            .iter()
-            .map(|&parent| {
-                (
-                    Link {
-                        parent,
-                        push: push.clone(),
-                    },
-                    Arrow::default(),
-                )
-            })
-            .collect();
         let node = Node {
             kind: NodeKind::PressureGone,
             name: self.unused("pressure_gone".to_owned()),
@@ -247,6 +242,9 @@ impl Builder<'_> {
             ),
             states: vec!["no".to_owned(), "yes".to_owned()],
         };
+        let links = (holes.iter())
+            .map(|hole| any_link(hole, from.index()))
+            .collect();
         let made = self.noisy_max(node, vec![1.0, 0.0], links)?;
         self.collected.insert(key, made);
         Ok(Some(made))
@@ -274,24 +272,19 @@ impl Builder<'_> {
             .collect()
     }
 
-    /// The leaks that a gather takes on an occasion, each once. None is held back by lost pressure:
-    /// the leak that lets it go shows in the same sign, and more so.
-    pub(super) fn gathered_leaks(
+    /// The holes that a gather takes on an occasion. None is held back by lost pressure: the leak
+    /// that lets it go shows in the same sign, and more so.
+    pub(super) fn gathered_holes(
         &self,
         leaks: &Leaks,
         gather: GatherId,
         occasion: OccasionId,
-    ) -> Vec<VarId> {
+    ) -> Vec<Hole> {
         let rules = self.rules;
         let kinds = &rules.occasions[occasion].kinds;
-        let mut open: Vec<VarId> = (self.gathered(&rules.gathers[gather]).into_iter())
-            .flat_map(|part| leaks.of[part].iter())
-            .filter(|(kind, _)| kinds.contains(kind))
-            .map(|(_, leak)| *leak)
-            .collect();
-        open.sort_unstable();
-        open.dedup();
-        open
+        (self.gathered(&rules.gathers[gather]).into_iter())
+            .flat_map(|part| leaks.holes(part, |kind, _| kinds.contains(&kind)))
+            .collect()
     }
 
     /// The worst of the leaks that a gather takes on an occasion; none if it takes none.
@@ -302,86 +295,141 @@ impl Builder<'_> {
         occasion: OccasionId,
     ) -> Result<Option<VarId>, GraphError> {
         let rules = self.rules;
-        let open = self.gathered_leaks(leaks, gather, occasion);
+        let holes = self.gathered_holes(leaks, gather, occasion);
+        if holes.is_empty() {
+            return Ok(None);
+        }
+        let key = (Collects::Worst, holes);
+        if let Some(&made) = self.collected.get(&key) {
+            return Ok(Some(made));
+        }
         let (what, when) = (
             &rules.gathers[gather].named,
             &rules.occasions[occasion].named,
         );
-        self.worst(open, || {
-            (
-                NodeKind::Gather,
-                format!("gather.{}.{}", what.id, when.id),
-                format!("{}, {}", what.name, when.name),
-            )
-        })
+        let node = Node {
+            kind: NodeKind::Gather,
+            name: self.unused(format!("gather.{}.{}", what.id, when.id)),
+            label: format!("{}, {}", what.name, when.name),
+            states: self.level_names(),
+        };
+        let link = |hole: &Hole| Link {
+            parent: hole.node,
+            push: hole
+                .levels
+                .iter()
+                .map(|&level| self.certain(level))
+                .collect(),
+        };
+        let links = (key.1.iter())
+            .map(|hole| (link(hole), Arrow::default()))
+            .collect();
+        let made = self.noisy_max(node, self.certain(0), links)?;
+        self.collected.insert(key, made);
+        Ok(Some(made))
     }
 
-    /// What a look can see at a place on an occasion: one node for each leak there, or above it
-    /// from where it may run down. All looks at a place in one cover state share whether it can be
-    /// seen at all and how far each trail runs; taking the cover off draws that anew.
+    /// What a look can see at a place on an occasion: one node for each hole there, or above it
+    /// from where it may run down. All looks at a place in one cover state share whether its own
+    /// leak can be seen at all, and how far each trail runs; taking the cover off draws that anew.
     pub(super) fn seen(
         &mut self,
         leaks: &mut Leaks,
         part: PartId,
         occasion: OccasionId,
         covered: bool,
-    ) -> Result<Vec<VarId>, GraphError> {
+    ) -> Result<Vec<Hole>, GraphError> {
         let mut all = Vec::new();
         for (from, chance) in leaks.wetted_by[part].clone() {
-            for leak in self.open_leaks(leaks, from, occasion)? {
-                all.push(self.seen_of(leaks, leak, from, (part, covered), chance)?);
+            for hole in self.open_holes(leaks, from, occasion)? {
+                let key = (hole, part, covered);
+                let made = match leaks.seen.get(&key) {
+                    Some(made) => made.clone(),
+                    None if from == part => self.own_leak_seen(leaks, &key)?,
+                    None => self.trail_seen(&key, from, chance)?,
+                };
+                leaks.seen.insert(key, made.clone());
+                all.push(made);
             }
         }
         Ok(all)
     }
 
-    /// What can be seen at a place of one leak, there or above.
-    fn seen_of(
+    /// What can be seen of a place's own hole: it may be out of sight.
+    fn own_leak_seen(
         &mut self,
         leaks: &mut Leaks,
-        leak: VarId,
+        (hole, part, covered): &(Hole, PartId, bool),
+    ) -> Result<Hole, GraphError> {
+        let hidden = self.hidden(leaks, *part, *covered)?;
+        let mut rows = Vec::new();
+        for &level in &hole.levels {
+            rows.extend(self.certain(level));
+            rows.extend(self.certain(0));
+        }
+        let label = format!(
+            "{}: wet, where it can be seen",
+            self.layout.parts[*part].named.name
+        );
+        let node = self.seen_node(hole, *part, *covered, label);
+        let parents = vec![(hole.node, Arrow::default()), (hidden, Arrow::default())];
+        let made = self.table(node, parents, rows)?;
+        Ok(self.by_level(made))
+    }
+
+    /// What can be seen at a place of a hole above it. A trail is spread over a surface, so that it
+    /// comes in sight by a chance of its own, not with the joint itself: that one hidden joint
+    /// would otherwise tie together all places above it.
+    fn trail_seen(
+        &mut self,
+        (hole, part, covered): &(Hole, PartId, bool),
         from: PartId,
-        (part, covered): (PartId, bool),
         chance: f64,
-    ) -> Result<VarId, GraphError> {
-        if let Some(&made) = leaks.seen.get(&(leak, part, covered)) {
-            return Ok(made);
-        }
-        let hidden = self.hidden(leaks, part, covered)?;
-        let named = &self.layout.parts[part].named;
-        let suffix = if covered { ".covered" } else { "" };
-        let what = self.node(leak).name.clone();
-        let above = &self.layout.parts[from].named;
-        let (label, strength) = if from == part {
-            let label = format!("{}: wet, where it can be seen", named.name);
-            (label, String::new())
-        } else {
-            let label = format!("{}: wet from {} above", named.name, above.name);
-            (label, super::percent(chance))
+    ) -> Result<Hole, GraphError> {
+        let chance = chance * self.in_sight(*part, *covered);
+        let push = hole.levels.iter().map(|&level| {
+            let mut row = self.certain(0);
+            row[0] = 1.0 - chance;
+            row[level] += chance;
+            row
+        });
+        let link = Link {
+            parent: hole.node,
+            push: push.collect(),
         };
-        let node = Node {
-            kind: NodeKind::Seen(part),
-            name: self.unused(format!("seen.{}{suffix}.{what}", named.id)),
-            label,
-            states: self.level_names(),
-        };
-        let levels = self.rules.levels.len();
-        let mut rows = Vec::with_capacity(levels * 2 * levels);
-        for level in 0..levels {
-            for in_sight in [chance, 0.0] {
-                let mut row = self.certain(0);
-                row[0] = 1.0 - in_sight;
-                row[level] += in_sight;
-                rows.extend(row);
-            }
-        }
+        let name = |part: PartId| &self.layout.parts[part].named.name;
+        let label = format!("{}: wet from {} above", name(*part), name(from));
+        let node = self.seen_node(hole, *part, *covered, label);
         let arrow = Arrow {
-            strength,
+            strength: super::percent(chance),
             reason: None,
         };
-        let made = self.table(node, vec![(leak, arrow), (hidden, Arrow::default())], rows)?;
-        leaks.seen.insert((leak, part, covered), made);
-        Ok(made)
+        let made = self.noisy_max(node, self.certain(0), vec![(link, arrow)])?;
+        Ok(self.by_level(made))
+    }
+
+    fn seen_node(&self, hole: &Hole, part: PartId, covered: bool, label: String) -> Node {
+        let place = &self.layout.parts[part].named.id;
+        let suffix = if covered { ".covered" } else { "" };
+        let what = &self.node(hole.node).name;
+        Node {
+            kind: NodeKind::Seen(part),
+            name: self.unused(format!("seen.{place}{suffix}.{what}")),
+            label,
+            states: self.level_names(),
+        }
+    }
+
+    /// The chance that a look at a place reaches it.
+    fn in_sight(&self, part: PartId, covered: bool) -> f64 {
+        let visibility = &self.rules.visibility;
+        if covered {
+            visibility.under_cover
+        } else {
+            *visibility
+                .seen
+                .pick(|case| self.layout.holds(case, Some(part)))
+        }
     }
 
     /// Whether a look at a place reaches it.
@@ -394,14 +442,7 @@ impl Builder<'_> {
         if let Some(&made) = leaks.hidden.get(&(part, covered)) {
             return Ok(made);
         }
-        let visibility = &self.rules.visibility;
-        let seen = if covered {
-            visibility.under_cover
-        } else {
-            *visibility
-                .seen
-                .pick(|case| self.layout.holds(case, Some(part)))
-        };
+        let seen = self.in_sight(part, covered);
         let named = &self.layout.parts[part].named;
         let suffix = if covered { ".covered" } else { "" };
         let node = Node {
@@ -414,7 +455,26 @@ impl Builder<'_> {
         leaks.hidden.insert((part, covered), made);
         Ok(made)
     }
+
+    /// A node whose states are the levels.
+    fn by_level(&self, node: VarId) -> Hole {
+        Hole {
+            node,
+            levels: (0..self.rules.levels.len()).collect(),
+        }
+    }
 }
 
-/// A trail that gets there more seldom than this is left out. Author's judgement.
-const FAINT_TRAIL: f64 = 0.03;
+/// A link to a two-state node that tells whether a hole is at a level or worse.
+fn any_link(hole: &Hole, from: usize) -> (Link, Arrow) {
+    let row = |&level: &usize| {
+        if level >= from {
+            vec![0.0, 1.0]
+        } else {
+            vec![1.0, 0.0]
+        }
+    };
+    let push = hole.levels.iter().map(row).collect();
+    let parent = hole.node;
+    (Link { parent, push }, Arrow::default())
+}

@@ -13,6 +13,7 @@ use std::collections::BTreeMap;
 use indexmap::IndexMap;
 use petgraph::graph::{DiGraph, NodeIndex};
 
+use self::leaks::Hole;
 use crate::graph::node::{Arrow, Node, NodeKind};
 use crate::graph::{CausalGraph, GraphError};
 use crate::ids::{Id, IdVec, PartId, VarId};
@@ -30,8 +31,8 @@ impl CausalGraph {
         let mut builder = Builder::new(rules, layout);
         let condition_nodes = builder.conditions()?;
         let faults = builder.faults(&condition_nodes)?;
-        let leaks = builder.leaks(&faults.causes)?;
-        let leak_of = builder.worst_leaks(&leaks)?;
+        let leaks = builder.leaks(&faults.causes);
+        let leak_of = builder.leaking_places(&leaks)?;
         let tasks = builder.tasks(&condition_nodes, &faults, leaks)?;
         Ok(Self {
             graph: builder.graph,
@@ -50,8 +51,8 @@ struct Builder<'a> {
     layout: &'a Layout,
     graph: DiGraph<Node, Arrow>,
     network: Network,
-    /// Collecting nodes made so far, by their sorted parents.
-    collected: BTreeMap<(Collects, Vec<VarId>), VarId>,
+    /// Collecting nodes made so far, by what they collect.
+    collected: BTreeMap<(Collects, Vec<Hole>), VarId>,
 }
 
 /// What a collecting node does with its parents.
@@ -116,46 +117,7 @@ impl<'a> Builder<'a> {
         &self.graph[NodeIndex::new(var.index())]
     }
 
-    /// The worst of several level nodes: none for no parent, the parent itself for one.
-    fn worst(
-        &mut self,
-        mut parents: Vec<VarId>,
-        describe: impl FnOnce() -> (NodeKind, String, String),
-    ) -> Result<Option<VarId>, GraphError> {
-        parents.sort_unstable();
-        parents.dedup();
-        if parents.len() < 2 {
-            return Ok(parents.first().copied());
-        }
-        let key = (Collects::Worst, parents.clone());
-        if let Some(&made) = self.collected.get(&key) {
-            return Ok(Some(made));
-        }
-        let (kind, name, label) = describe();
-        let node = Node {
-            kind,
-            name: self.unused(name),
-            label,
-            states: self.level_names(),
-        };
-        let links = parents
-            .iter()
-            .map(|&parent| (self.same_level(parent), Arrow::default()))
-            .collect();
-        let made = self.noisy_max(node, self.certain(0), links)?;
-        self.collected.insert(key, made);
-        Ok(Some(made))
-    }
-
-    /// A link that passes a parent's level on as it is.
-    fn same_level(&self, parent: VarId) -> Link {
-        let push = (0..self.rules.levels.len())
-            .map(|level| self.certain(level))
-            .collect();
-        Link { parent, push }
-    }
-
-    /// Adds a gate: the value's level while the two-state guard is in its first state.
+    /// Adds a gate: the value's state while the two-state guard is in its first state.
     fn gate(
         &mut self,
         kind: NodeKind,

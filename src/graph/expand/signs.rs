@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::faults::Faults;
-use super::leaks::Leaks;
+use super::leaks::{Hole, Leaks};
 use super::{Builder, percent};
 use crate::graph::GraphError;
 use crate::graph::node::{Arrow, Node, NodeKind, Place};
@@ -54,17 +54,20 @@ impl Builder<'_> {
                 .clone();
             for value in self.read_nodes(readable, check, read, spot)? {
                 let parent = match read.unless {
-                    Some(condition) => self.unless(readable, value, condition)?,
-                    None => value,
+                    Some(condition) => self.unless(readable, value.node, condition)?,
+                    None => value.node,
                 };
                 let strongest = push.iter().map(|row| 1.0 - row[0]).fold(0.0, f64::max);
                 let arrow = Arrow {
                     strength: percent(strongest),
                     reason: Some(read.reason.clone()),
                 };
-                let mut rows = vec![normal(sign.answers.len())];
-                rows.extend(push.iter().cloned());
-                links.push((Link { parent, push: rows }, arrow));
+                let row = |&level: &usize| match level {
+                    0 => normal(sign.answers.len()),
+                    _ => push[level - 1].clone(),
+                };
+                let push = value.levels.iter().map(row).collect();
+                links.push((Link { parent, push }, arrow));
             }
         }
         Ok(links)
@@ -133,37 +136,32 @@ impl Builder<'_> {
         self.noisy_max(node, background, links)
     }
 
-    /// The nodes that a read item stands for here; none where the layout lacks them.
+    /// What a read item stands for here; nothing where the layout lacks it.
     fn read_nodes(
         &mut self,
         readable: &mut Readable<'_>,
         check: &Check,
         read: &Read,
         spot: Spot,
-    ) -> Result<Vec<VarId>, GraphError> {
+    ) -> Result<Vec<Hole>, GraphError> {
         let leaks = &mut readable.leaks;
         let found = match (&read.of, spot.part, check.occasion) {
-            // The worst of what can be seen, without a node between that would tie it all together.
             (Reading::WetHere, Some(part), Some(occasion)) => {
                 return self.seen(leaks, part, occasion, spot.covered);
             }
             (Reading::LeakHere, Some(part), Some(occasion)) => {
-                return self.open_leaks(leaks, part, occasion);
+                return self.open_holes(leaks, part, occasion);
             }
             (Reading::LeakOf(role), Some(part), Some(occasion)) => {
                 return match self.partner(part, role) {
-                    Some(other) => self.open_leaks(leaks, other, occasion),
+                    Some(other) => self.open_holes(leaks, other, occasion),
                     None => Ok(Vec::new()),
                 };
             }
             // Each leak by itself pushes the sign, the worst push wins: two drips show more surely
-            // than one. A gather's own node would do the same for a single leak, but would tie all
-            // leaks together even where nothing has shown.
-            (Reading::Gather(gather), _, Some(occasion)) if read.unless.is_none() => {
-                return Ok(self.gathered_leaks(leaks, *gather, occasion));
-            }
+            // than one.
             (Reading::Gather(gather), _, Some(occasion)) => {
-                self.gather(leaks, *gather, occasion)?
+                return Ok(self.gathered_holes(leaks, *gather, occasion));
             }
             (Reading::FaultHere(fault), Some(part), _) => Self::fault_node(
                 readable,
@@ -183,13 +181,13 @@ impl Builder<'_> {
                 let everywhere = readable.faults.nodes.iter();
                 return Ok(everywhere
                     .filter(|(place, _)| place.fault == *fault)
-                    .map(|(_, node)| *node)
+                    .map(|(_, node)| two_states(*node))
                     .collect());
             }
             (Reading::Condition(condition), _, _) => readable.conditions[condition.index()],
             _ => None,
         };
-        Ok(found.into_iter().collect())
+        Ok(found.into_iter().map(two_states).collect())
     }
 
     fn fault_node(readable: &Readable<'_>, place: Place) -> Option<VarId> {
@@ -233,6 +231,12 @@ fn false_alarms_out_of_sight(in_sight: &[f64]) -> Vec<f64> {
     let mut rare: Vec<f64> = in_sight.iter().map(|p| p * OUT_OF_SIGHT).collect();
     rare[0] = 1.0 - rare[1..].iter().sum::<f64>();
     rare
+}
+
+/// A node that is absent or present, as what a sign reads.
+fn two_states(node: VarId) -> Hole {
+    let levels = vec![0, 1];
+    Hole { node, levels }
 }
 
 /// All on the normal answer.

@@ -74,10 +74,7 @@ impl Builder<'_> {
         let Some(node) = self.gather(leaks, *gather, occasion)? else {
             return Ok(None);
         };
-        let open = |part: PartId| {
-            let mut kinds = leaks.of[part].iter();
-            kinds.any(|(kind, _)| rules.occasions[occasion].kinds.contains(kind))
-        };
+        let open = |part: PartId| leaks.any_open(part, &rules.occasions[occasion].kinds);
         let apart: Vec<bool> = self
             .gathered(&rules.gathers[*gather])
             .into_iter()
