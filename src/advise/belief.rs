@@ -177,12 +177,10 @@ fn wanted(graph: &CausalGraph) -> (Vec<Target>, Vec<VarId>) {
     let conditions = graph.condition_nodes.iter().flatten().copied();
     let faults = graph.causes.iter().map(|cause| cause.fault);
     // What looks share: read off for the quick estimate of what a check might tell.
-    let between = graph.network.ids().filter(|&var| {
-        matches!(
-            graph.node(var).kind,
-            NodeKind::Push(_) | NodeKind::Hidden { .. }
-        )
-    });
+    let between = graph
+        .network
+        .ids()
+        .filter(|&var| matches!(graph.node(var).kind, NodeKind::Push(_)));
     (
         graph.causes.iter().map(target).collect(),
         (faults.chain(places).chain(conditions).chain(between)).collect(),

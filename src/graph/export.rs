@@ -47,7 +47,6 @@ fn layer_of(kind: &NodeKind) -> &'static str {
         NodeKind::Leak(..) => "leak",
         NodeKind::PressureGone | NodeKind::HeldBack(_) | NodeKind::Unless => "gate",
         NodeKind::Gather => "gather",
-        NodeKind::Hidden { .. } => "visible",
         NodeKind::Seen(_) => "wetness",
         NodeKind::Sign { .. } => "sign",
     }

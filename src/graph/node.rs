@@ -23,13 +23,6 @@ pub enum NodeKind {
     HeldBack(PartId),
     /// The worst of several leaks.
     Gather,
-    /// Whether a look can reach a place: reaches it, hidden.
-    Hidden {
-        /// The place.
-        part: PartId,
-        /// With its cover on.
-        covered: bool,
-    },
     /// What a look at a place can see of one leak, there or above it.
     Seen(PartId),
     /// Another node while a condition is absent.

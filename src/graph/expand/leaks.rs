@@ -32,8 +32,6 @@ pub(super) struct Hole {
 pub(super) struct Leaks {
     /// Per part: the faults that can leak there, by their push and its kinds and levels.
     pub of: IdVec<PartId, Vec<(VarId, Vec<Option<(LeakKindId, LevelId)>>)>>,
-    /// Per part and cover state: whether a look can reach it.
-    pub hidden: BTreeMap<(PartId, bool), VarId>,
     /// Holes behind a gate, by hole, kinds held back and gate.
     held_back: BTreeMap<(Hole, VarId), Hole>,
     /// Per hole, place of the look and cover state: what can be seen there of that hole.
@@ -79,7 +77,6 @@ impl Builder<'_> {
         }
         Leaks {
             of,
-            hidden: BTreeMap::new(),
             held_back: BTreeMap::new(),
             seen: BTreeMap::new(),
             wetted_by: (self.layout.parts.ids())
@@ -330,8 +327,8 @@ impl Builder<'_> {
     }
 
     /// What a look can see at a place on an occasion: one node for each hole there, or above it
-    /// from where it may run down. All looks at a place in one cover state share whether its own
-    /// leak can be seen at all, and how far each trail runs; taking the cover off draws that anew.
+    /// from where it may run down. All looks at a place in one cover state share whether a hole or
+    /// its trail is in sight; taking the cover off draws that anew.
     pub(super) fn seen(
         &mut self,
         leaks: &mut Leaks,
@@ -345,8 +342,7 @@ impl Builder<'_> {
                 let key = (hole, part, covered);
                 let made = match leaks.seen.get(&key) {
                     Some(made) => made.clone(),
-                    None if from == part => self.own_leak_seen(leaks, &key)?,
-                    None => self.trail_seen(&key, from, chance)?,
+                    None => self.seen_of(&key, from, chance)?,
                 };
                 leaks.seen.insert(key, made.clone());
                 all.push(made);
@@ -355,38 +351,16 @@ impl Builder<'_> {
         Ok(all)
     }
 
-    /// What can be seen of a place's own hole: it may be out of sight.
-    fn own_leak_seen(
-        &mut self,
-        leaks: &mut Leaks,
-        (hole, part, covered): &(Hole, PartId, bool),
-    ) -> Result<Hole, GraphError> {
-        let hidden = self.hidden(leaks, *part, *covered)?;
-        let mut rows = Vec::new();
-        for &level in &hole.levels {
-            rows.extend(self.certain(level));
-            rows.extend(self.certain(0));
-        }
-        let label = format!(
-            "{}: wet, where it can be seen",
-            self.layout.parts[*part].named.name
-        );
-        let node = self.seen_node(hole, *part, *covered, label);
-        let parents = vec![(hole.node, Arrow::default()), (hidden, Arrow::default())];
-        let made = self.table(node, parents, rows)?;
-        Ok(self.by_level(made))
-    }
-
-    /// What can be seen at a place of a hole above it. A trail is spread over a surface, so that it
-    /// comes in sight by a chance of its own, not with the joint itself: that one hidden joint
-    /// would otherwise tie together all places above it.
-    fn trail_seen(
+    /// What can be seen at a place of one hole, there or above. Each hole is in sight by a chance
+    /// of its own: a node for the whole place would tie all its faults together by every dry look,
+    /// and says hardly more, since seldom two of them leak.
+    fn seen_of(
         &mut self,
         (hole, part, covered): &(Hole, PartId, bool),
         from: PartId,
-        chance: f64,
+        runs_down: f64,
     ) -> Result<Hole, GraphError> {
-        let chance = chance * self.in_sight(*part, *covered);
+        let chance = runs_down * self.in_sight(*part, *covered);
         let push = hole.levels.iter().map(|&level| {
             let mut row = self.certain(0);
             row[0] = 1.0 - chance;
@@ -397,9 +371,20 @@ impl Builder<'_> {
             parent: hole.node,
             push: push.collect(),
         };
-        let name = |part: PartId| &self.layout.parts[part].named.name;
-        let label = format!("{}: wet from {} above", name(*part), name(from));
-        let node = self.seen_node(hole, *part, *covered, label);
+        let (place, above) = (&self.layout.parts[*part].named, &self.layout.parts[from]);
+        let label = if from == *part {
+            format!("{}: wet, where it can be seen", place.name)
+        } else {
+            format!("{}: wet from {} above", place.name, above.named.name)
+        };
+        let suffix = if *covered { ".covered" } else { "" };
+        let what = &self.node(hole.node).name;
+        let node = Node {
+            kind: NodeKind::Seen(*part),
+            name: self.unused(format!("seen.{}{suffix}.{what}", place.id)),
+            label,
+            states: self.level_names(),
+        };
         let arrow = Arrow {
             strength: super::percent(chance),
             reason: None,
@@ -408,20 +393,8 @@ impl Builder<'_> {
         Ok(self.by_level(made))
     }
 
-    fn seen_node(&self, hole: &Hole, part: PartId, covered: bool, label: String) -> Node {
-        let place = &self.layout.parts[part].named.id;
-        let suffix = if covered { ".covered" } else { "" };
-        let what = &self.node(hole.node).name;
-        Node {
-            kind: NodeKind::Seen(part),
-            name: self.unused(format!("seen.{place}{suffix}.{what}")),
-            label,
-            states: self.level_names(),
-        }
-    }
-
     /// The chance that a look at a place reaches it.
-    fn in_sight(&self, part: PartId, covered: bool) -> f64 {
+    pub(super) fn in_sight(&self, part: PartId, covered: bool) -> f64 {
         let visibility = &self.rules.visibility;
         if covered {
             visibility.under_cover
@@ -430,30 +403,6 @@ impl Builder<'_> {
                 .seen
                 .pick(|case| self.layout.holds(case, Some(part)))
         }
-    }
-
-    /// Whether a look at a place reaches it.
-    fn hidden(
-        &mut self,
-        leaks: &mut Leaks,
-        part: PartId,
-        covered: bool,
-    ) -> Result<VarId, GraphError> {
-        if let Some(&made) = leaks.hidden.get(&(part, covered)) {
-            return Ok(made);
-        }
-        let seen = self.in_sight(part, covered);
-        let named = &self.layout.parts[part].named;
-        let suffix = if covered { ".covered" } else { "" };
-        let node = Node {
-            kind: NodeKind::Hidden { part, covered },
-            name: format!("hidden.{}{suffix}", named.id),
-            label: format!("{}: out of sight", named.name),
-            states: vec!["in sight".to_owned(), "out of sight".to_owned()],
-        };
-        let made = self.noisy_max(node, vec![seen, 1.0 - seen], Vec::new())?;
-        leaks.hidden.insert((part, covered), made);
-        Ok(made)
     }
 
     /// A node whose states are the levels.

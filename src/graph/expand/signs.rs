@@ -74,15 +74,13 @@ impl Builder<'_> {
     }
 
     /// Adds the node of a sign. What is looked for at a place can be taken for seen by mistake only
-    /// where the place is in sight: who sees it wet has seen it, so only a dry look is weakened by
-    /// what is out of sight.
+    /// where the place is in sight: who sees it wet has seen it.
     pub(super) fn sign(
         &mut self,
-        readable: &Readable<'_>,
         check: &Check,
         position: usize,
         spot: Spot,
-        mut links: Vec<(Link, Arrow)>,
+        links: Vec<(Link, Arrow)>,
     ) -> Result<VarId, GraphError> {
         let sign = &check.signs[position];
         let mut background = sign
@@ -90,19 +88,10 @@ impl Builder<'_> {
             .pick(|case| self.layout.holds(case, spot.part))
             .clone();
         let looks = sign.reads.iter().any(|read| read.of == Reading::WetHere);
-        let hidden = spot
-            .part
-            .filter(|_| looks)
-            .and_then(|part| readable.leaks.hidden.get(&(part, spot.covered)));
-        if let Some(&parent) = hidden {
-            let rare = false_alarms_out_of_sight(&background);
-            let in_sight = std::mem::replace(&mut background, rare);
-            let arrow = Arrow {
-                strength: percent(1.0 - in_sight[0]),
-                reason: None,
-            };
-            let push = vec![in_sight, normal(background.len())];
-            links.push((Link { parent, push }, arrow));
+        if let Some(part) = spot.part.filter(|_| looks) {
+            let in_sight = self.in_sight(part, spot.covered);
+            background.iter_mut().skip(1).for_each(|p| *p *= in_sight);
+            background[0] = 1.0 - background[1..].iter().sum::<f64>();
         }
         let place = spot.part.map(|part| &self.layout.parts[part].named);
         let at = place
@@ -221,16 +210,6 @@ impl Builder<'_> {
         readable.unless.insert((value, condition), made);
         Ok(made)
     }
-}
-
-/// The share of false alarms that is left where a place is out of sight: a wet mark that belongs
-/// to its neighbour. Author's judgement.
-const OUT_OF_SIGHT: f64 = 0.02;
-
-fn false_alarms_out_of_sight(in_sight: &[f64]) -> Vec<f64> {
-    let mut rare: Vec<f64> = in_sight.iter().map(|p| p * OUT_OF_SIGHT).collect();
-    rare[0] = 1.0 - rare[1..].iter().sum::<f64>();
-    rare
 }
 
 /// A node that is absent or present, as what a sign reads.

@@ -120,7 +120,7 @@ impl Builder<'_> {
         };
         let mut signs = Vec::new();
         for (position, links) in links.into_iter().enumerate() {
-            signs.push(self.sign(readable, check, position, spot, links)?);
+            signs.push(self.sign(check, position, spot, links)?);
         }
         let (minutes, waiting) = self.times(check, part);
         tasks.push(Task {
