@@ -26,7 +26,7 @@ use crate::infer::{Answers, Finding, InferError, Network, Question, Shape, Targe
 /// as are asked for here, far more than anybody reads.
 const AGREEMENT: f64 = 1e-8;
 /// How far they may if no elimination order does better: people read two digits.
-const ENOUGH: f64 = 1e-6;
+const ENOUGH: f64 = 1e-4;
 /// Elimination orders that are tried before that is taken, or rounding is reported as an error.
 const ATTEMPTS: u64 = 4;
 
