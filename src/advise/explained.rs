@@ -14,22 +14,11 @@ use crate::infer::{Finding, Target};
 /// A finding is explained if it is at least this many times likelier than if nothing leaked.
 pub(super) const EXPLAINED_FROM: f64 = 2.0;
 
-/// All that leaks.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Source {
-    /// Nothing.
-    Tight,
-    /// What is suspected, in whatever way.
-    Suspect(Suspect),
-    /// Exactly these causes.
-    Exactly(Vec<usize>),
-}
-
 /// For each finding that asks for a cause (its position in [`Case::found`]): how many times
 /// likelier it is with each source than with nothing leaking.
 pub(super) fn times_likelier(
     case: &Case<'_>,
-    sources: &[Source],
+    sources: &[Vec<Suspect>],
     influence: &Influence,
 ) -> Result<Vec<(usize, Vec<f64>)>, AdviseError> {
     let asks = |&at: &usize| {
@@ -42,7 +31,7 @@ pub(super) fn times_likelier(
         .iter()
         .map(|&at| case.found[at].findings.as_slice())
         .collect();
-    let mut all = vec![Source::Tight];
+    let mut all = vec![Vec::new()];
     all.extend_from_slice(sources);
     let chances = on_all_cores(&all, |source| chances(case, source, &groups))?;
     let tight = &chances[0];
@@ -58,28 +47,24 @@ pub(super) fn times_likelier(
     Ok(each.collect())
 }
 
-/// The chance of each finding with one source; `None` where that can't be the only one.
+/// The chance of each finding where exactly this leaks; `None` where that can't be.
 fn chances(
     case: &Case<'_>,
-    source: &Source,
+    source: &[Suspect],
     groups: &[&[Finding]],
 ) -> Result<Option<Vec<f64>>, AdviseError> {
-    let graph = case.graph;
-    let targets: Vec<Target> = graph.causes.iter().map(leaking).collect();
-    let world = match source {
-        Source::Tight => World::exactly(&graph.network, &targets, |_| false, &[]),
-        Source::Exactly(causes) => {
-            World::exactly(&graph.network, &targets, |at| causes.contains(&at), &[])
-        }
-        Source::Suspect(suspect) => {
-            let event = suspect.target(graph).map(|target| event(&target, true));
-            let also: Vec<Finding> = event.into_iter().collect();
-            let open = |cause: usize| suspect.includes(graph, cause);
-            World::quiet_but(&graph.network, &targets, open, &also)
-        }
-    };
-    match world {
+    match only(case, source, &[]) {
         Some(world) => world.chances(groups).map_err(AdviseError::Infer),
         None => Ok(None),
     }
+}
+
+/// The world in which all of these leak and nothing else does.
+pub(super) fn only(case: &Case<'_>, source: &[Suspect], findings: &[Finding]) -> Option<World> {
+    let graph = case.graph;
+    let targets: Vec<Target> = graph.causes.iter().map(leaking).collect();
+    let events = source.iter().filter_map(|of| of.target(graph));
+    let also: Vec<Finding> = events.map(|target| event(&target, true)).collect();
+    let open = |cause: usize| source.iter().any(|of| of.includes(graph, cause));
+    World::quiet_but(&graph.network, &targets, open, &also, findings)
 }

@@ -8,7 +8,7 @@ use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::conflict::Conflict;
 use crate::advise::decision::{Decision, Stand};
-use crate::advise::explained::{EXPLAINED_FROM, Source, times_likelier};
+use crate::advise::explained::{EXPLAINED_FROM, times_likelier};
 use crate::advise::influence::Influence;
 use crate::advise::settle::Settlers;
 use crate::advise::sheet::Sheet;
@@ -49,8 +49,10 @@ pub struct Hunch {
 /// A rival.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rival {
-    /// The cause, by its position.
-    pub cause: usize,
+    /// Another place, or another fault at the same place.
+    pub suspect: Suspect,
+    /// For a place its likeliest fault there, by its position in the graph's causes.
+    pub likeliest: Option<usize>,
     /// Its chance before any finding.
     pub start: Chance,
     /// Its chance now.
@@ -122,9 +124,9 @@ impl Hunch {
                 decision.stand = Stand::CheckAgain(again.found);
             }
         }
-        let pairs: Vec<(usize, f64)> = rivals
+        let pairs: Vec<(Suspect, f64)> = rivals
             .iter()
-            .map(|rival| (rival.cause, rival.now.get()))
+            .map(|rival| (rival.suspect, rival.now.get()))
             .collect();
         let explained = explained(case, suspect, &rivals, &influence)?;
         let weights = weights(case, suspect, now, &sheet)?;
@@ -143,29 +145,37 @@ impl Hunch {
     }
 }
 
-/// The likeliest causes that are not the hunch itself.
+/// The likeliest other places, and other faults at the same place.
 fn rivals(
     case: &Case<'_>,
     suspect: Suspect,
     belief: &Belief,
     sheet: &Sheet,
 ) -> Result<Vec<Rival>, AdviseError> {
-    let counts = |&cause: &usize| {
-        let part = case.graph.causes[cause].place.part;
-        let apart = case.rules.kinds[case.layout.parts[part].kind].apart;
-        !suspect.includes(case.graph, cause) && (!apart || belief.causes[cause] >= APART_FROM)
-    };
-    let mut others: Vec<usize> = (0..belief.causes.len()).filter(counts).collect();
-    others.sort_by(|&a, &b| {
-        belief.causes[b]
-            .total_cmp(&belief.causes[a])
-            .then(a.cmp(&b))
+    let graph = case.graph;
+    let here = suspect.part(graph);
+    let apart = |part| case.rules.kinds[case.layout.parts[part].kind].apart;
+    let places = belief.leaks.enumerated().filter_map(|(part, leak)| {
+        let p = (*leak)?;
+        (part != here && (!apart(part) || p >= APART_FROM)).then_some(Suspect::Place(part))
     });
-    let rival = |&cause: &usize| {
+    let siblings = (0..graph.causes.len())
+        .filter(|&cause| graph.causes[cause].place.part == here && !suspect.includes(graph, cause));
+    let mut others: Vec<Suspect> = siblings.map(Suspect::Cause).chain(places).collect();
+    let now = |of: Suspect| belief.chance_of(of);
+    others.sort_by(|&a, &b| now(b).total_cmp(&now(a)).then(a.cmp(&b)));
+    let rival = |&of: &Suspect| {
+        let there = (0..graph.causes.len()).filter(|&cause| of.includes(graph, cause));
+        let best = there.max_by(|&a, &b| {
+            belief.causes[a]
+                .total_cmp(&belief.causes[b])
+                .then(b.cmp(&a))
+        });
         Ok(Rival {
-            cause,
-            start: chance(sheet.start.causes[cause])?,
-            now: chance(belief.causes[cause])?,
+            suspect: of,
+            likeliest: best.filter(|_| matches!(of, Suspect::Place(_))),
+            start: chance(sheet.start.chance_of(of))?,
+            now: chance(now(of))?,
         })
     };
     others.iter().take(RIVALS).map(rival).collect()
@@ -209,9 +219,8 @@ fn explained(
     rivals: &[Rival],
     influence: &Influence,
 ) -> Result<Vec<Explained>, AdviseError> {
-    let mut sources = vec![Source::Suspect(suspect)];
-    let of = |rival: &Rival| Source::Suspect(Suspect::Cause(rival.cause));
-    sources.extend(rivals.iter().map(of));
+    let mut sources = vec![vec![suspect]];
+    sources.extend(rivals.iter().map(|rival| vec![rival.suspect]));
     let times = times_likelier(case, &sources, influence)?;
     let each = times.into_iter().map(|(found, times)| Explained {
         found,

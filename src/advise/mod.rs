@@ -36,6 +36,6 @@ pub use set_up::SetUp;
 pub use settle::{Effect, Settlers, Settling, SettlingBundle};
 pub use sheet::{Sheet, Snapshot, Whole};
 pub use stop::Verdict;
-pub use stories::{Effort, Stories, Story};
+pub use stories::{Effort, Grain, Stories, Story};
 pub use suspect::Suspect;
 pub use why::{Explanation, Leader, Path, Reading, Weighed};

@@ -107,7 +107,7 @@ impl Settlers {
     pub(super) fn of(
         case: &Case<'_>,
         suspect: Suspect,
-        rivals: &[(usize, f64)],
+        rivals: &[(Suspect, f64)],
         decision: &Decision,
         influence: &Influence,
         belief: Belief,
@@ -159,20 +159,25 @@ impl Settlers {
 fn promising(
     case: &Case<'_>,
     suspect: Suspect,
-    rivals: &[(usize, f64)],
+    rivals: &[(Suspect, f64)],
     now: f64,
     influence: &Influence,
 ) -> Vec<Offer> {
-    let own: Vec<usize> = (0..case.graph.causes.len())
-        .filter(|&cause| suspect.includes(case.graph, cause))
-        .collect();
+    let of = |suspect: Suspect| -> Vec<usize> {
+        let causes = 0..case.graph.causes.len();
+        causes
+            .filter(|&cause| suspect.includes(case.graph, cause))
+            .collect()
+    };
+    let rivals: Vec<(Vec<usize>, f64)> = rivals.iter().map(|&(rival, p)| (of(rival), p)).collect();
+    let own = of(suspect);
     let promise = |offer: &Offer| {
         let of_sign = |&sign: &_| {
             let shown = f64::from(influence.count(sign)).max(1.0).sqrt();
             let hunch = own.iter().any(|&cause| influence.shows(cause, sign));
             let rivals = rivals
                 .iter()
-                .filter(|(cause, _)| influence.shows(*cause, sign))
+                .filter(|(of, _)| of.iter().any(|&cause| influence.shows(cause, sign)))
                 .map(|(_, p)| RIVAL_SHARE * entropy_bits(*p));
             (f64::from(u8::from(hunch)) * entropy_bits(now) + rivals.sum::<f64>()) / shown
         };

@@ -15,9 +15,9 @@ use std::collections::BinaryHeap;
 
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
-use crate::advise::explained::{EXPLAINED_FROM, Source, times_likelier};
+use crate::advise::explained::{EXPLAINED_FROM, only, times_likelier};
 use crate::advise::influence::Influence;
-use crate::advise::suspect::leaking;
+use crate::advise::suspect::Suspect;
 use crate::advise::world::World;
 use crate::chance::Chance;
 use crate::infer::{Finding, Network, Target};
@@ -43,8 +43,10 @@ impl Default for Effort {
 /// One joint explanation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Story {
-    /// The causes that make a loss, by their positions; no other does.
-    pub causes: Vec<usize>,
+    /// The events that come about, by their positions; no other does.
+    pub events: Vec<usize>,
+    /// The same as what is suspected, in a case.
+    pub sources: Vec<Suspect>,
     /// The chance of that.
     pub probability: Chance,
 }
@@ -65,21 +67,37 @@ pub struct Stories {
 }
 
 impl Stories {
-    /// The stories of a case.
+    /// The stories of a case: sets of places that leak, or of single causes.
     ///
     /// # Errors
     /// As [`Belief::of`].
-    pub fn of(case: &Case<'_>, belief: &Belief, effort: Effort) -> Result<Self, AdviseError> {
-        let targets: Vec<Target> = case.graph.causes.iter().map(leaking).collect();
-        let mut stories = Self::search(
-            &case.graph.network,
-            &targets,
-            &case.evidence(),
-            (&belief.causes, belief.log_evidence()),
-            effort,
-        )?;
+    pub fn of(
+        case: &Case<'_>,
+        belief: &Belief,
+        grain: Grain,
+        effort: Effort,
+    ) -> Result<Self, AdviseError> {
+        let units: Vec<Suspect> = match grain {
+            Grain::Causes => (0..case.graph.causes.len()).map(Suspect::Cause).collect(),
+            Grain::Places => {
+                let leaks = belief.leaks.enumerated();
+                let places = leaks.filter(|(_, leak)| leak.is_some());
+                places.map(|(part, _)| Suspect::Place(part)).collect()
+            }
+        };
+        let now: Vec<f64> = units.iter().map(|&of| belief.chance_of(of)).collect();
+        let findings = case.evidence();
+        let named = |events: &[usize]| -> Vec<Suspect> {
+            events.iter().map(|&event| units[event]).collect()
+        };
+        let world = |events: &[usize]| only(case, &named(events), &findings);
+        let mut stories =
+            Search::new(&world, &findings, (&now, belief.log_evidence())).run(effort)?;
+        for story in &mut stories.told {
+            story.sources = named(&story.events);
+        }
         let told = stories.told.iter();
-        let sources: Vec<Source> = told.map(|of| Source::Exactly(of.causes.clone())).collect();
+        let sources: Vec<Vec<Suspect>> = told.map(|of| of.sources.clone()).collect();
         let times = times_likelier(case, &sources, &Influence::of(case.graph))?;
         for (story, explains) in stories.explains.iter_mut().enumerate() {
             let of_story = times.iter().filter(|(_, of)| of[story] >= EXPLAINED_FROM);
@@ -99,45 +117,19 @@ impl Stories {
         now: (&[f64], f64),
         effort: Effort,
     ) -> Result<Self, AdviseError> {
-        let mut search = Search::new(net, targets, findings, now);
-        let mut open = BinaryHeap::new();
-        search.work_out(&[])?;
-        let mut worked = 1;
-        if !search.turns.is_empty() {
-            open.push(search.candidate(vec![0]));
-        }
-        let mut proved = true;
-        while let Some(Candidate { turned, .. }) = open.pop() {
-            let to_beat = search.last_told(effort.told);
-            if search.others_at_most() <= to_beat {
-                break;
-            }
-            // What is left of a turn only falls and what is to be beaten only rises, so a turn
-            // that can't be in a better story now never can.
-            let alive = |turn: &usize| search.left[*turn] > to_beat;
-            let (last, before) = turned.split_last().map_or((0, &[][..]), |(at, of)| (*at, of));
-            if !before.iter().all(alive) {
-                continue;
-            }
-            if let Some(next) = (last + 1..search.turns.len()).find(alive) {
-                let with = |turns: &[usize]| [turns, &[next]].concat();
-                open.push(search.candidate(with(before)));
-                if alive(&last) {
-                    open.push(search.candidate(with(&turned)));
-                }
-            }
-            if !alive(&last) {
-                continue;
-            }
-            if worked >= effort.worlds {
-                proved = false;
-                break;
-            }
-            search.work_out(&turned)?;
-            worked += 1;
-        }
-        search.told(effort.told, proved)
+        let world =
+            |events: &[usize]| World::exactly(net, targets, |at| events.contains(&at), findings);
+        Search::new(&world, findings, now).run(effort)
     }
+}
+
+/// What a story is made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Grain {
+    /// Places that leak, for whatever fault.
+    Places,
+    /// Single causes.
+    Causes,
 }
 
 /// A set of causes to try, as turns away from what is likeliest for each cause alone.
@@ -166,8 +158,8 @@ impl PartialOrd for Candidate {
 }
 
 struct Search<'a> {
-    net: &'a Network,
-    targets: &'a [Target],
+    /// The world in which exactly some events come about.
+    world: &'a dyn Fn(&[usize]) -> Option<World>,
     findings: &'a [Finding],
     log_evidence: f64,
     /// Causes that are likelier than not.
@@ -185,8 +177,7 @@ struct Search<'a> {
 
 impl<'a> Search<'a> {
     fn new(
-        net: &'a Network,
-        targets: &'a [Target],
+        world: &'a dyn Fn(&[usize]) -> Option<World>,
         findings: &'a [Finding],
         (now, log_evidence): (&[f64], f64),
     ) -> Self {
@@ -201,8 +192,7 @@ impl<'a> Search<'a> {
         turns.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         Self {
             left: turns.iter().map(|(_, p)| *p).collect(),
-            net,
-            targets,
+            world,
             findings,
             log_evidence,
             likely,
@@ -210,6 +200,48 @@ impl<'a> Search<'a> {
             rest: 1.0,
             stories: Vec::new(),
         }
+    }
+
+    fn run(mut self, effort: Effort) -> Result<Stories, AdviseError> {
+        let mut open = BinaryHeap::new();
+        self.work_out(&[])?;
+        let mut worked = 1;
+        if !self.turns.is_empty() {
+            open.push(self.candidate(vec![0]));
+        }
+        let mut proved = true;
+        while let Some(Candidate { turned, .. }) = open.pop() {
+            let to_beat = self.last_told(effort.told);
+            if self.others_at_most() <= to_beat {
+                break;
+            }
+            // What is left of a turn only falls and what is to be beaten only rises, so a turn
+            // that can't be in a better story now never can.
+            let alive = |turn: &usize| self.left[*turn] > to_beat;
+            let (last, before) = turned
+                .split_last()
+                .map_or((0, &[][..]), |(at, of)| (*at, of));
+            if !before.iter().all(alive) {
+                continue;
+            }
+            if let Some(next) = (last + 1..self.turns.len()).find(alive) {
+                let with = |turns: &[usize]| [turns, &[next]].concat();
+                open.push(self.candidate(with(before)));
+                if alive(&last) {
+                    open.push(self.candidate(with(&turned)));
+                }
+            }
+            if !alive(&last) {
+                continue;
+            }
+            if worked >= effort.worlds {
+                proved = false;
+                break;
+            }
+            self.work_out(&turned)?;
+            worked += 1;
+        }
+        self.told(effort.told, proved)
     }
 
     /// As if causes were independent: the product of the odds of all turns.
@@ -248,8 +280,7 @@ impl<'a> Search<'a> {
 
     fn work_out(&mut self, turned: &[usize]) -> Result<(), AdviseError> {
         let causes = self.causes(turned);
-        let in_it = |cause: usize| causes.binary_search(&cause).is_ok();
-        let world = World::exactly(self.net, self.targets, in_it, self.findings);
+        let world = (self.world)(&causes);
         let p = match world {
             None => 0.0,
             Some(world) => {
@@ -277,7 +308,8 @@ impl<'a> Search<'a> {
             .iter()
             .map(|(turned, p)| {
                 Ok(Story {
-                    causes: self.causes(turned),
+                    events: self.causes(turned),
+                    sources: Vec::new(),
                     probability: chance(p.min(1.0))?,
                 })
             })

@@ -28,15 +28,16 @@ impl World {
     }
 
     /// The world in which the targets that `open` leaves alone may or may not come about, no other
-    /// does, and `also` holds.
+    /// does, and `also` holds. `None` as above.
     pub fn quiet_but(
         net: &Network,
         targets: &[Target],
         open: impl Fn(usize) -> bool,
         also: &[Finding],
+        findings: &[Finding],
     ) -> Option<Self> {
         let settled = |at| if open(at) { None } else { Some(false) };
-        Self::with(net, targets, settled, also, &[])
+        Self::with(net, targets, settled, also, findings)
     }
 
     fn with(

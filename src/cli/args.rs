@@ -176,6 +176,9 @@ pub(super) struct HunchArgs {
 pub(super) struct StoriesArgs {
     #[command(flatten)]
     pub case: CaseArgs,
+    /// Sets of single faults, not of places
+    #[arg(long)]
+    pub by_fault: bool,
     /// How many to tell
     #[arg(long, default_value_t = 5, value_parser = clap::value_parser!(u16).range(1..=50))]
     pub top: u16,
@@ -183,7 +186,7 @@ pub(super) struct StoriesArgs {
 
 #[derive(Debug, ClapArgs)]
 #[command(
-    after_help = "Examples:\n  seepwise what-if my-job.yaml gas_test=changes\n  seepwise what-if my-job.yaml 4=dry\n  seepwise what-if --layout crew_minibus --found loss_reported=slow oil_look=oil=milky\n\nENTRY is the number of an entry in the job's log. The job itself stays as it is."
+    after_help = "Examples:\n  seepwise what-if my-job.yaml gas_test=gas\n  seepwise what-if my-job.yaml 4=dry\n  seepwise what-if --layout crew_minibus --found loss_reported=slow oil_look=oil=milky\n\nENTRY is the number of an entry in the job's log. The job itself stays as it is."
 )]
 pub(super) struct WhatIfArgs {
     /// A job or scenario file (not with --layout), then what is supposed: CHECK[@PLACE]=ANSWER or ENTRY=ANSWER

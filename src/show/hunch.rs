@@ -44,7 +44,10 @@ pub fn hunch_text(page: &mut Page, case: &Case<'_>, hunch: &Hunch, full: bool) {
     page.para(&figures(hunch));
     let rivals: Vec<String> = hunch.rivals.iter().map(|of| rival(case, *of)).collect();
     if !rivals.is_empty() {
-        page.para(&format!("Strongest rivals: {}.", rivals.join("; ")));
+        page.para(&format!(
+            "Strongest rivals, with the likeliest fault: {}.",
+            rivals.join("; ")
+        ));
     }
     weights_text(page, case, hunch, full);
     explained_text(page, case, hunch, full);
@@ -70,13 +73,14 @@ fn verdict(case: &Case<'_>, hunch: &Hunch) -> String {
     match hunch.decision.stand {
         Stand::Act => {
             let here = hunch.suspect.part(case.graph);
-            let other = hunch.rivals.iter().find(|rival| {
-                case.graph.causes[rival.cause].place.part != here && rival.now.get() >= LIKELY
-            });
+            let other = hunch
+                .rivals
+                .iter()
+                .find(|rival| rival.suspect.part(case.graph) != here && rival.now.get() >= LIKELY);
             let too = other.map_or_else(String::new, |rival| {
                 format!(
                     " It is hardly the only one: {} has {}.",
-                    full_name(case, rival.cause),
+                    rival_name(case, *rival),
                     rival.now.percent()
                 )
             });
@@ -91,12 +95,12 @@ fn verdict(case: &Case<'_>, hunch: &Hunch) -> String {
             Some(rival) if rival.now.get() >= STANDS_OUT && hunch.now.get() >= MAY_BE_TOO => {
                 format!(
                     "The findings point elsewhere first: {}; {name} may leak as well.",
-                    full_name(case, rival.cause)
+                    rival_name(case, *rival)
                 )
             }
             Some(rival) if rival.now.get() >= STANDS_OUT => format!(
                 "The findings point elsewhere: {}, not {name}.",
-                full_name(case, rival.cause)
+                rival_name(case, *rival)
             ),
             _ => format!("The findings point elsewhere than {name}, to nothing in particular yet."),
         },
@@ -117,7 +121,15 @@ fn figures(hunch: &Hunch) -> String {
 }
 
 fn rival(case: &Case<'_>, rival: Rival) -> String {
-    format!("{} {}", full_name(case, rival.cause), rival.now.percent())
+    format!("{} {}", rival_name(case, rival), rival.now.percent())
+}
+
+/// A place by its likeliest fault, another fault at the same place by itself.
+fn rival_name(case: &Case<'_>, rival: Rival) -> String {
+    match rival.likeliest {
+        Some(cause) => full_name(case, cause),
+        None => suspect_name(case, rival.suspect),
+    }
 }
 
 fn weights_text(page: &mut Page, case: &Case<'_>, hunch: &Hunch, full: bool) {
@@ -235,7 +247,7 @@ fn explained_text(page: &mut Page, case: &Case<'_>, hunch: &Hunch, full: bool) {
                 .rivals
                 .iter()
                 .zip(&of.by_rivals)
-                .map(|(rival, times)| format!("{}: {}", full_name(case, rival.cause), lift(*times)))
+                .map(|(rival, times)| format!("{}: {}", rival_name(case, *rival), lift(*times)))
                 .collect();
             page.item(
                 "·",
@@ -282,7 +294,7 @@ fn settlers_text(page: &mut Page, case: &Case<'_>, hunch: &Hunch, full: bool) {
     check_text(page, case, best, settled, full);
     cautions_text(page, case, &[best.asked.task], &best.journey, &mut cautions);
     if let Some(bundle) = &hunch.settlers.bundle
-        && (full || bundle.bits > best.bits)
+        && (full || better(bundle, best, settled))
     {
         bundle_text(page, case, bundle, settled, full);
         let tasks: Vec<TaskId> = bundle.asked.iter().map(|asked| asked.task).collect();
@@ -291,8 +303,23 @@ fn settlers_text(page: &mut Page, case: &Case<'_>, hunch: &Hunch, full: bool) {
     if full {
         for check in hunch.settlers.checks.iter().skip(1).take(4) {
             check_text(page, case, check, settled, true);
-            cautions_text(page, case, &[check.asked.task], &check.journey, &mut cautions);
+            cautions_text(
+                page,
+                case,
+                &[check.asked.task],
+                &check.journey,
+                &mut cautions,
+            );
         }
+    }
+}
+
+/// Whether checks in one go do more for a hunch than the one check.
+fn better(bundle: &SettlingBundle, check: &Settling, settled: bool) -> bool {
+    if settled {
+        bundle.changes > check.changes
+    } else {
+        bundle.settles > check.settles
     }
 }
 
@@ -338,7 +365,11 @@ fn check_text(page: &mut Page, case: &Case<'_>, check: &Settling, settled: bool,
             odds_text(settled, check.settles, check.changes)
         ),
     );
-    effects_text(page, &check.effects, if full { usize::MAX } else { ANSWERS });
+    effects_text(
+        page,
+        &check.effects,
+        if full { usize::MAX } else { ANSWERS },
+    );
 }
 
 fn bundle_text(
@@ -363,7 +394,11 @@ fn bundle_text(
             odds_text(settled, bundle.settles, bundle.changes)
         ),
     );
-    effects_text(page, &bundle.effects, if full { usize::MAX } else { JOINT_ANSWERS });
+    effects_text(
+        page,
+        &bundle.effects,
+        if full { usize::MAX } else { JOINT_ANSWERS },
+    );
 }
 
 /// What the likeliest answers do.

@@ -20,7 +20,7 @@ pub fn hunch(case: &Case<'_>, hunch: &Hunch) -> Value {
     let rivals: Vec<Value> = hunch
         .rivals
         .iter()
-        .map(|of| json!({"cause": id(case, of.cause), "start": of.start.get(), "probability": of.now.get()}))
+        .map(|of| json!({"rival": suspect_id(case, of.suspect), "likeliest": of.likeliest.map(|cause| id(case, cause)), "start": of.start.get(), "probability": of.now.get()}))
         .collect();
     let findings: Vec<Value> = hunch
         .weights
@@ -129,7 +129,7 @@ pub fn stories(case: &Case<'_>, stories: &Stories) -> Value {
         .zip(&stories.explains)
         .map(|(story, explains)| {
             json!({
-                "causes": story.causes.iter().map(|&cause| id(case, cause)).collect::<Vec<_>>(),
+                "sources": story.sources.iter().map(|&of| suspect_id(case, of)).collect::<Vec<_>>(),
                 "probability": story.probability.get(),
                 "explains": explains.iter().map(|&at| case.found[at].words.clone()).collect::<Vec<_>>(),
             })

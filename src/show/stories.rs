@@ -1,8 +1,8 @@
 //! The joint explanations, as text.
 
-use crate::advise::{Case, Stories, Story};
+use crate::advise::{Case, Stories, Story, Suspect};
 use crate::show::page::Page;
-use crate::show::words::{full_name, listed};
+use crate::show::words::{full_name, listed, place_name};
 
 /// What explains everything together, the likeliest first, and what tells each from the next.
 pub fn stories_text(page: &mut Page, case: &Case<'_>, stories: &Stories) {
@@ -11,7 +11,7 @@ pub fn stories_text(page: &mut Page, case: &Case<'_>, stories: &Stories) {
     for (position, story) in stories.told.iter().enumerate() {
         page.item(
             &format!("{:>11}", story.probability.percent()),
-            &names(case, &story.causes),
+            &names(case, &story.sources),
         );
         let explains = &stories.explains[position];
         if !explains.is_empty() {
@@ -53,22 +53,29 @@ fn rest(stories: &Stories) -> String {
     crate::chance::Chance::new(left.clamp(0.0, 1.0)).map_or_else(|_| String::new(), |p| p.percent())
 }
 
-fn names(case: &Case<'_>, causes: &[usize]) -> String {
-    if causes.is_empty() {
+fn names(case: &Case<'_>, sources: &[Suspect]) -> String {
+    if sources.is_empty() {
         return "nothing leaks: the findings came about otherwise".to_owned();
     }
-    let names: Vec<String> = causes.iter().map(|&cause| full_name(case, cause)).collect();
+    let names: Vec<String> = sources.iter().map(|&of| name(case, of)).collect();
     listed(&names)
+}
+
+fn name(case: &Case<'_>, suspect: Suspect) -> String {
+    match suspect {
+        Suspect::Place(part) => place_name(case, part).to_owned(),
+        Suspect::Cause(cause) => full_name(case, cause),
+    }
 }
 
 /// What a story has that the next has not, and the other way round.
 fn apart(case: &Case<'_>, story: &Story, next: &Story) -> String {
-    let only = |these: &[usize], others: &[usize]| -> Vec<String> {
+    let only = |these: &[Suspect], others: &[Suspect]| -> Vec<String> {
         let missing = these.iter().filter(|cause| !others.contains(cause));
-        missing.map(|&cause| full_name(case, cause)).collect()
+        missing.map(|&of| name(case, of)).collect()
     };
-    let here = only(&story.causes, &next.causes);
-    let there = only(&next.causes, &story.causes);
+    let here = only(&story.sources, &next.sources);
+    let there = only(&next.sources, &story.sources);
     match (here.is_empty(), there.is_empty()) {
         (false, false) => format!(
             "told from the next by: {}, or {}?",
