@@ -300,6 +300,7 @@ impl<'a> Search<'a> {
         self.stories
             .sort_by(|a, b| b.1.total_cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
         let unworked = self.others_at_most();
+        let last = self.last_told(told);
         let next = self.stories.get(told).map_or(0.0, |(_, p)| *p);
         self.stories.truncate(told);
         self.stories.retain(|(_, p)| *p > 0.0);
@@ -320,7 +321,8 @@ impl<'a> Search<'a> {
             explains: vec![Vec::new(); told.len()],
             told,
             covered: chance(covered.min(1.0))?,
-            others_at_most: chance(unworked.max(next))?,
+            // Where it is proved, no other story passes the last one told either.
+            others_at_most: chance(if proved { unworked.min(last) } else { unworked }.max(next))?,
             proved,
         })
     }
