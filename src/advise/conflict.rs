@@ -1,7 +1,7 @@
 //! Whether the findings fit together, and which to check again if they don't.
 //!
 //! In: a [`Case`] and its [`Sheet`]. Out: a [`Conflict`]. The measure is
-//! conf(e) = log ∏P(e_i)/P(e) (Jensen, Chamberlain, Nordahl & Jensen 1991): above 0 the findings
+//! `conf(e) = log ∏P(e_i)/P(e)` (Jensen, Chamberlain, Nordahl & Jensen 1991): above 0 the findings
 //! are less likely together than if they had nothing to do with each other. A rare cause that makes
 //! them fit shows as conf(e) + log P(h)/P(h|e) ≤ 0: then it may be the cause, not a wrong finding.
 //!

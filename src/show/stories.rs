@@ -50,7 +50,8 @@ pub fn stories_text(page: &mut Page, case: &Case<'_>, stories: &Stories) {
 
 fn rest(stories: &Stories) -> String {
     let left = 1.0 - stories.covered.get();
-    crate::chance::Chance::new(left.clamp(0.0, 1.0)).map_or_else(|_| String::new(), |p| p.percent())
+    crate::chance::Chance::new(left.clamp(0.0, 1.0))
+        .map_or_else(|_| String::new(), crate::chance::Chance::percent)
 }
 
 fn names(case: &Case<'_>, sources: &[Suspect]) -> String {
