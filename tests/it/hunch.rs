@@ -193,7 +193,7 @@ fn an_earthquake_explains_the_burglar_away() {
     };
     let rings = Finding::hard(alarm, 2, 1);
     let shakes = Finding::hard(quake, 2, 1);
-    assert!((chance(&[rings.clone()]) - 0.373_551_228).abs() < 1e-9);
+    assert!((chance(std::slice::from_ref(&rings)) - 0.373_551_228).abs() < 1e-9);
     assert!((chance(&[rings, shakes]) - 0.003_268_424).abs() < 1e-9);
 
     let found = [Finding::hard(john, 2, 1), Finding::hard(mary, 2, 1)];
@@ -246,7 +246,10 @@ fn conflict_of_published_networks() {
     let p =
         0.001 * 0.002 * 0.95 + 0.001 * 0.998 * 0.94 + 0.999 * 0.002 * 0.29 + 0.999 * 0.998 * 0.001;
     let by_hand = ((1.0 - 0.7 * p - 0.01 * (1.0 - p)) / 0.3_f64).log10();
-    let alone = [log(&[rings.clone()]), log(&[silent.clone()])];
+    let alone = [
+        log(std::slice::from_ref(&rings)),
+        log(std::slice::from_ref(&silent)),
+    ];
     let conflict = conflict_log10(&alone, log(&[rings, silent]));
     assert!((conflict - by_hand).abs() < 1e-9, "{conflict} {by_hand}");
     assert!(conflict > 0.3);
