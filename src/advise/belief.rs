@@ -6,8 +6,9 @@
 use thiserror::Error;
 
 use crate::advise::case::Case;
+use crate::advise::suspect::{Suspect, leaking};
 use crate::chance::{Chance, NotAChance};
-use crate::graph::{CausalGraph, Cause, NodeKind};
+use crate::graph::{CausalGraph, NodeKind};
 use crate::ids::{IdVec, PartId, VarId};
 use crate::infer::{Engine, Finding, InferError, Options, Question, Target};
 
@@ -38,6 +39,8 @@ pub enum AdviseError {
 #[derive(Debug)]
 pub struct Belief {
     engine: Engine,
+    /// Events beside the causes that are followed through every question.
+    also: Vec<Target>,
     /// For each cause of the graph: the chance that it causes a loss.
     pub causes: Vec<f64>,
     /// For each cause: the chance that its fault is present.
@@ -54,21 +57,20 @@ impl Belief {
     /// # Errors
     /// Findings that contradict each other, named; findings too dense for the budget, named.
     pub fn of(case: &Case<'_>, questions: &[Question]) -> Result<Self, AdviseError> {
-        Self::within(case, questions, Options::default().budget_entries)
+        Self::following(case, &[], questions)
     }
 
-    /// The same with a tree of at most so many entries.
-    fn within(
+    /// The same, with events that are followed through every question, behind the causes.
+    ///
+    /// # Errors
+    /// As [`Belief::of`].
+    pub(super) fn following(
         case: &Case<'_>,
+        also: &[Target],
         questions: &[Question],
-        budget_entries: usize,
     ) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        let options = Options {
-            budget_entries,
-            ..Options::default()
-        };
-        Self::compiled(case.graph, &findings, questions, &options)
+        Self::compiled(case.graph, &findings, also, questions, &Options::default())
             .map_err(|error| named(case, &owner, error))
     }
 
@@ -78,16 +80,17 @@ impl Belief {
         findings: &[Finding],
         questions: &[Question],
     ) -> Result<Self, InferError> {
-        Self::compiled(graph, findings, questions, &Options::default())
+        Self::compiled(graph, findings, &[], questions, &Options::default())
     }
 
     fn compiled(
         graph: &CausalGraph,
         findings: &[Finding],
+        also: &[Target],
         questions: &[Question],
         options: &Options,
     ) -> Result<Self, InferError> {
-        let (targets, marginals) = wanted(graph);
+        let (targets, marginals) = wanted(graph, also);
         let engine = Engine::new(
             &graph.network,
             findings,
@@ -102,7 +105,8 @@ impl Belief {
                 .map_or(0.0, |states| (1.0 - states[0]).max(0.0))
         };
         Ok(Self {
-            causes: engine.targets().to_vec(),
+            causes: engine.targets()[..graph.causes.len()].to_vec(),
+            also: also.to_vec(),
             present: graph
                 .causes
                 .iter()
@@ -132,7 +136,7 @@ impl Belief {
         questions: &[Question],
     ) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        let (targets, marginals) = wanted(case.graph);
+        let (targets, marginals) = wanted(case.graph, &self.also);
         let engine = Engine::reusing(
             Some(self.engine),
             &case.graph.network,
@@ -146,9 +150,17 @@ impl Belief {
         Ok(Self { engine, ..self })
     }
 
-    /// The chance of each state of a fault, a push, a leak, a condition or a hidden place.
+    /// The chance of each state of a fault, a push, a place's leak or a condition.
     pub(super) fn marginal(&self, var: VarId) -> Option<Vec<f64>> {
         self.engine.marginal(var)
+    }
+
+    /// The chance of what is suspected; 0 for a place that can't leak.
+    pub fn chance_of(&self, suspect: Suspect) -> f64 {
+        match suspect {
+            Suspect::Cause(cause) => self.causes[cause],
+            Suspect::Place(part) => self.leaks[part].unwrap_or(0.0),
+        }
     }
 
     /// The engine, to ask the questions that were announced.
@@ -168,22 +180,23 @@ impl Belief {
 }
 
 /// What is followed through every question, and what is read off once.
-fn wanted(graph: &CausalGraph) -> (Vec<Target>, Vec<VarId>) {
-    let target = |cause: &Cause| Target {
-        var: cause.push,
-        states: cause.leaking.clone(),
-    };
+fn wanted(graph: &CausalGraph, also: &[Target]) -> (Vec<Target>, Vec<VarId>) {
     let places = graph.leak_of.iter().flatten().copied();
     let conditions = graph.condition_nodes.iter().flatten().copied();
     let faults = graph.causes.iter().map(|cause| cause.fault);
-    // What looks share: read off for the quick estimate of what a check might tell.
-    let between = graph
+    // Read off for the quick estimate of what a check might tell.
+    let pushes = graph
         .network
         .ids()
         .filter(|&var| matches!(graph.node(var).kind, NodeKind::Push(_)));
     (
-        graph.causes.iter().map(target).collect(),
-        (faults.chain(places).chain(conditions).chain(between)).collect(),
+        graph
+            .causes
+            .iter()
+            .map(leaking)
+            .chain(also.iter().cloned())
+            .collect(),
+        (faults.chain(places).chain(conditions).chain(pushes)).collect(),
     )
 }
 

@@ -7,7 +7,9 @@
 //! fit together (Jensen et al. 1991).
 
 use crate::advise::belief::{AdviseError, Belief, chance};
-use crate::advise::case::{Answered, Case};
+use crate::advise::case::Case;
+use crate::advise::conflict::{Conflict, first};
+use crate::advise::sheet::Sheet;
 use crate::chance::Chance;
 use crate::graph::{Cause, NodeKind};
 use crate::ids::{Id, VarId};
@@ -32,11 +34,21 @@ pub struct Explanation {
     /// Rivals that speak for the same findings: cause, and this cause's chance if the rival
     /// were ruled out.
     pub rivals: Vec<(usize, Chance)>,
-    /// log10 of how much less likely the findings are together than if they were unrelated;
-    /// above 0 they fit badly.
-    pub conflict: f64,
-    /// Where they fit badly: the finding without which they fit best.
-    pub recheck: Option<usize>,
+    /// The likeliest cause of all, if it is another: what it has and what it began with.
+    pub leader: Option<Leader>,
+    /// How the findings fit together.
+    pub conflict: Conflict,
+}
+
+/// The likeliest cause of all.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Leader {
+    /// The cause, by its position in the graph.
+    pub cause: usize,
+    /// Its chance before any finding.
+    pub start: Chance,
+    /// Its chance now.
+    pub now: Chance,
 }
 
 /// What one finding did.
@@ -76,60 +88,54 @@ pub struct Weighed {
 }
 
 impl Explanation {
-    /// Explains one cause. Costs about two propagations per finding.
+    /// Explains one cause. Costs about two beliefs per finding, on all cores.
     ///
     /// # Errors
     /// As [`Belief::of`].
     pub fn of(case: &Case<'_>, cause: usize) -> Result<Self, AdviseError> {
         let now = Belief::of(case, &[])?;
-        let of = |found: &[&Answered]| believed(case, found);
-        let all: Vec<&Answered> = case.found.iter().collect();
-        let start = of(&[])?;
-        let mut before = start.causes[cause];
+        let sheet = Sheet::of(case, &now, true)?;
+        let start = sheet.start.causes[cause];
+        let mut before = start;
         let mut readings = Vec::new();
-        let mut alone_log = 0.0;
-        let mut best_without: Option<(usize, f64)> = None;
-        for position in 0..all.len() {
-            let after = of(&all[..=position])?.causes[cause];
-            let rest: Vec<&Answered> = all
-                .iter()
-                .enumerate()
-                .filter(|(at, _)| *at != position)
-                .map(|(_, found)| *found)
-                .collect();
-            let without = of(&rest)?;
-            let alone = of(&all[position..=position])?.log_evidence();
-            alone_log += alone;
-            // Conflict of the rest, up to terms that are the same for every finding left out.
-            let rest_conflict = -alone - without.log_evidence();
-            if best_without.is_none_or(|(_, best)| rest_conflict < best) {
-                best_without = Some((position, rest_conflict));
-            }
+        let steps = sheet.whole.iter().flat_map(|whole| {
+            let each = whole.after.iter().zip(&whole.without);
+            each.map(|(after, without)| (after.causes[cause], without.causes[cause]))
+        });
+        for (found, (after, without)) in steps.enumerate() {
             readings.push(Reading {
-                found: position,
+                found,
                 after: chance(after)?,
                 decibans: decibans(before, after)?,
-                without: chance(without.causes[cause])?,
-                last_decibans: decibans(without.causes[cause], now.causes[cause])?,
+                without: chance(without)?,
+                last_decibans: decibans(without, now.causes[cause])?,
             });
             before = after;
         }
-        let conflict = (alone_log - now.log_evidence()) / std::f64::consts::LN_10;
+        let leader = match first(case, &now.causes)? {
+            Some((leader, now)) if leader != cause => Some(Leader {
+                cause: leader,
+                start: chance(sheet.start.causes[leader])?,
+                now,
+            }),
+            _ => None,
+        };
+        let conflict = Conflict::of(case, &now, &sheet)?;
         let target = &case.graph.causes[cause];
         let paths = paths(case, target);
-        let unexplained = (0..all.len())
-            .filter(|&found| !all[found].normal && paths.iter().all(|path| path.found != found))
+        let unexplained = (0..case.found.len())
+            .filter(|&found| {
+                !case.found[found].normal && paths.iter().all(|path| path.found != found)
+            })
             .collect();
         Ok(Self {
             cause,
-            start: chance(start.causes[cause])?,
+            start: chance(start)?,
             now: chance(now.causes[cause])?,
             rivals: rivals(case, &now, cause)?,
             readings,
             unexplained,
-            recheck: best_without
-                .filter(|_| conflict > 0.0)
-                .map(|(position, _)| position),
+            leader,
             conflict,
             paths,
         })
@@ -141,14 +147,6 @@ fn decibans(before: f64, after: f64) -> Result<f64, AdviseError> {
         chance(before)?,
         chance(after)?,
     ))
-}
-
-fn believed(case: &Case<'_>, found: &[&Answered]) -> Result<Belief, AdviseError> {
-    let findings: Vec<Finding> = found
-        .iter()
-        .flat_map(|found| found.findings.iter().cloned())
-        .collect();
-    Belief::from_findings(case.graph, &findings, &[]).map_err(AdviseError::Infer)
 }
 
 /// The strongest rivals, and the cause's chance if each were ruled out: those whose going makes

@@ -40,6 +40,12 @@ pub(super) enum Command {
     Next(NextArgs),
     /// Why a cause stands where it stands
     Why(WhyArgs),
+    /// How your hunch stands against its rivals, what settles it, and whether to act on it now
+    Hunch(HunchArgs),
+    /// The few joint explanations that carry most of the probability
+    Stories(StoriesArgs),
+    /// How it would stand if a check had another answer
+    WhatIf(WhatIfArgs),
     /// Review or show the rule base
     Rules(RulesArgs),
     /// The vehicles' layouts
@@ -62,8 +68,15 @@ pub(super) struct CaseArgs {
     /// A job or scenario file
     #[arg(value_name = "JOB")]
     pub job: Option<PathBuf>,
+    #[command(flatten)]
+    pub with: WithArgs,
+}
+
+/// What makes a case where there is no job file, or is added to one.
+#[derive(Debug, Clone, ClapArgs)]
+pub(super) struct WithArgs {
     /// The vehicle's layout, where there is no job file
-    #[arg(long, value_name = "LAYOUT", conflicts_with = "job")]
+    #[arg(long, value_name = "LAYOUT")]
     pub layout: Option<String>,
     /// A finding: CHECK[@PLACE]=ANSWER; may be given several times
     #[arg(long, value_name = "CHECK[@PLACE]=ANSWER")]
@@ -128,14 +141,59 @@ pub(super) struct NextArgs {
 
 #[derive(Debug, ClapArgs)]
 #[command(
-    after_help = "Example:\n  seepwise why my-job.yaml --cause pitted_port@lower_hose_rear\n\nWithout --cause: the likeliest one."
+    after_help = "Examples:\n  seepwise why my-job.yaml\n  seepwise why my-job.yaml pitted_port@lower_hose_rear\n  seepwise why --layout crew_minibus --found loss_reported=slow pump_seal\n\nWithout a cause: the likeliest one. Of one that stands low it says what spoke against it."
 )]
 pub(super) struct WhyArgs {
+    /// A job or scenario file (not with --layout), then the cause: FAULT@PLACE, or a PLACE for its likeliest fault
+    #[arg(value_name = "JOB | CAUSE")]
+    pub words: Vec<String>,
     #[command(flatten)]
-    pub case: CaseArgs,
-    /// The cause: FAULT@PLACE, or a PLACE for its likeliest fault
+    pub with: WithArgs,
+    /// The cause as well
     #[arg(long, value_name = "FAULT@PLACE")]
     pub cause: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(
+    after_help = "Examples:\n  seepwise hunch my-job.yaml pitted_port@lower_hose_rear\n  seepwise hunch my-job.yaml @radiator_core\n  seepwise hunch --layout crew_minibus --found loss_reported=slow head gasket\n\nA place alone means any fault there. Loose wording is understood; where it fits several things they are listed (exit code 2)."
+)]
+pub(super) struct HunchArgs {
+    /// A job or scenario file (not with --layout), then the hunch: FAULT@PLACE, @PLACE or plain words
+    #[arg(value_name = "JOB | HUNCH", required = true)]
+    pub words: Vec<String>,
+    #[command(flatten)]
+    pub with: WithArgs,
+    /// Everything: each finding, answer and further check, also what takes long
+    #[arg(long)]
+    pub full: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(
+    after_help = "Examples:\n  seepwise stories my-job.yaml\n  seepwise stories --layout crew_minibus --found loss_reported=slow --top 3"
+)]
+pub(super) struct StoriesArgs {
+    #[command(flatten)]
+    pub case: CaseArgs,
+    /// Sets of single faults, not of places
+    #[arg(long)]
+    pub by_fault: bool,
+    /// How many to tell
+    #[arg(long, default_value_t = 5, value_parser = clap::value_parser!(u16).range(1..=50))]
+    pub top: u16,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(
+    after_help = "Examples:\n  seepwise what-if my-job.yaml gas_test=gas\n  seepwise what-if my-job.yaml 4=dry\n  seepwise what-if --layout crew_minibus --found loss_reported=slow oil_look=oil=milky\n\nENTRY is the number of an entry in the job's log. The job itself stays as it is."
+)]
+pub(super) struct WhatIfArgs {
+    /// A job or scenario file (not with --layout), then what is supposed: CHECK[@PLACE]=ANSWER or ENTRY=ANSWER
+    #[arg(value_name = "JOB | ANSWER", required = true)]
+    pub words: Vec<String>,
+    #[command(flatten)]
+    pub with: WithArgs,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -14,6 +14,7 @@ mod failure;
 mod graph;
 mod hold;
 mod hold_plan;
+mod hunch;
 mod layouts;
 mod log;
 mod next;
@@ -25,8 +26,10 @@ mod rules;
 mod set_up;
 mod shop;
 mod signs;
+mod stories;
 mod trace;
 mod understood;
+mod what_if;
 mod why;
 mod world;
 mod zones;
@@ -130,6 +133,9 @@ pub fn run(
         Command::Rank(of) => rank::run(&mut desk, &args, of),
         Command::Next(of) => next::run(&mut desk, &args, of),
         Command::Why(of) => why::run(&mut desk, &args, of),
+        Command::Hunch(of) => hunch::run(&mut desk, &args, of),
+        Command::Stories(of) => stories::run(&mut desk, &args, of),
+        Command::WhatIf(of) => what_if::run(&mut desk, &args, of),
         Command::Rules(of) => rules::run(&mut desk, &args, of),
         Command::Layouts(of) => layouts::run(&mut desk, &args, of),
         Command::Graph(of) => graph::run(&mut desk, &args, of),

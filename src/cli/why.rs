@@ -1,21 +1,24 @@
 //! `why`: why a cause stands where it stands.
 
-use crate::advise::{Belief, Case, Explanation, Ranking};
+use crate::advise::{Belief, Case, Explanation, Ranking, Suspect};
 use crate::cli::Desk;
 use crate::cli::args::{Args, WhyArgs};
 use crate::cli::failure::Failure;
-use crate::cli::world::World;
-use crate::job::{find_cause, find_part};
-use crate::rules::base::Named;
+use crate::cli::hunch::suspect_named;
+use crate::cli::world::{World, case_and_words};
+use crate::job::find_cause;
 use crate::show::{json, why_text};
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &WhyArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
     let surroundings = desk.surroundings;
-    world.with_case(surroundings, &of.case, |case| {
+    let (named, words) = case_and_words(&of.words, &of.with);
+    let typed = (!words.is_empty()).then(|| words.join(" "));
+    let typed = of.cause.clone().or(typed);
+    world.with_case(surroundings, &named, |case| {
         let belief = Belief::of(case, &[])?;
         let ranking = Ranking::of(case, &belief)?;
-        let cause = named_cause(case, &ranking, of.cause.as_deref())?;
+        let cause = named_cause(case, &ranking, typed.as_deref())?;
         let why = Explanation::of(case, cause)?;
         if args.json {
             desk.json(&json::explanation(case, &why))?;
@@ -48,31 +51,14 @@ pub(super) fn named_cause(
             Some(at.trim()),
         )?);
     }
-    if let Ok(part) = find_part(case.layout, typed.trim()) {
-        return ranking
-            .causes
-            .iter()
+    let likeliest_at = |part| {
+        let mut there = ranking.causes.iter();
+        there
             .find(|cause| cause.place.part == part)
             .map(|cause| cause.cause)
-            .ok_or_else(nothing);
+    };
+    match suspect_named(case, typed)? {
+        Suspect::Cause(cause) => Ok(cause),
+        Suspect::Place(part) => likeliest_at(part).ok_or_else(nothing),
     }
-    let cause = find_cause(case.rules, case.layout, case.graph, typed.trim(), None);
-    cause.map_err(|problem| match places_like(case, typed) {
-        places if places.is_empty() => problem.into(),
-        places => Failure::usage(format!(
-            "there is no place or fault `{typed}`; places like it: {}",
-            places.join(", ")
-        )),
-    })
-}
-
-/// Places whose id or name holds what was typed.
-fn places_like<'a>(case: &Case<'a>, typed: &str) -> Vec<&'a str> {
-    const SHOWN: usize = 8;
-    let typed = typed.trim().to_lowercase();
-    let like =
-        |named: &&Named| named.id.contains(&typed) || named.name.to_lowercase().contains(&typed);
-    let named = case.layout.parts.iter().map(|part| &part.named);
-    let ids = named.filter(like).map(|named| named.id.as_str());
-    ids.take(SHOWN).collect()
 }

@@ -1,10 +1,10 @@
 //! What a command works on: the rule base, a vehicle, a job and the case that it makes.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::advise::{Case, Shop};
 use crate::cli::Surroundings;
-use crate::cli::args::{Args, CaseArgs};
+use crate::cli::args::{Args, CaseArgs, WithArgs};
 use crate::cli::failure::Failure;
 use crate::graph::CausalGraph;
 use crate::job::{AnswerGiven, Entry, Found, JobFile, JobProblem, Role, ShopFile, Store, resolve};
@@ -111,15 +111,21 @@ impl World {
     ) -> Result<T, Failure> {
         let job = Self::job(surroundings, of)?;
         let vehicle = self.vehicle(&job.layout)?;
-        let waiting = self.waiting_counts(of.hurry.as_deref())?;
+        let waiting = self.waiting_counts(of.with.hurry.as_deref())?;
         let case = vehicle.case(&job, waiting);
         then(&case.map_err(|found| problems(&found))?)
     }
 
     /// The job that arguments name: a file, or a layout and findings.
-    fn job(surroundings: &Surroundings, of: &CaseArgs) -> Result<JobFile, Failure> {
-        let mut job = match (&of.job, &of.layout) {
-            (Some(path), _) => read_job(path, surroundings)?,
+    pub fn job(surroundings: &Surroundings, of: &CaseArgs) -> Result<JobFile, Failure> {
+        let mut job = match (&of.job, &of.with.layout) {
+            (Some(path), None) => read_job(path, surroundings)?,
+            (Some(path), Some(_)) => {
+                return Err(Failure::usage(format!(
+                    "name either the job file `{}` or --layout, not both",
+                    path.display()
+                )));
+            }
             (None, Some(layout)) => JobFile {
                 layout: layout.clone(),
                 ..JobFile::default()
@@ -130,11 +136,23 @@ impl World {
                 ));
             }
         };
-        for found in &of.found {
+        for found in &of.with.found {
             job.log.push(Entry::Found(typed_finding(found)?).into());
         }
         Ok(job)
     }
+}
+
+/// The case that words and options name, and the words that are left: without --layout the first
+/// word is the job file.
+pub(super) fn case_and_words(words: &[String], with: &WithArgs) -> (CaseArgs, Vec<String>) {
+    let mut words = words.iter().cloned();
+    let job = match with.layout {
+        Some(_) => None,
+        None => words.next().map(PathBuf::from),
+    };
+    let with = with.clone();
+    (CaseArgs { job, with }, words.collect())
 }
 
 impl Vehicle<'_> {

@@ -27,6 +27,7 @@ mod resolve;
 mod resolve_measured;
 mod shop;
 mod store;
+mod suspect;
 mod write;
 mod write_measured;
 
@@ -44,3 +45,4 @@ pub use problem::JobProblem;
 pub use resolve::{resolve, uncovered};
 pub use shop::{Role, ShopFile};
 pub use store::{Store, StoreError};
+pub use suspect::{Unclear, find_suspect};

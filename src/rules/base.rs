@@ -124,6 +124,22 @@ pub struct Policy {
     pub floor_bits_per_hour: f64,
     /// Where the parts of a layout list it, a leak at least this likely is shown.
     pub shown_from: f64,
+    /// What a needless repair costs, in right repairs put off for another check.
+    pub needless_repair: f64,
+    /// The same for parts of these kinds.
+    pub needless_repairs: Vec<(KindId, f64)>,
+    /// A hunch less likely than this is dropped.
+    pub dropped_below: f64,
+    /// The findings point elsewhere if a rival is this many times as likely as a hunch.
+    pub rival_leads: f64,
+}
+
+impl Policy {
+    /// What a needless repair costs at a kind of part, in right repairs put off.
+    pub fn needless_repair_of(&self, kind: KindId) -> f64 {
+        let own = self.needless_repairs.iter().find(|(of, _)| *of == kind);
+        own.map_or(self.needless_repair, |(_, cost)| *cost)
+    }
 }
 
 impl Default for Policy {
@@ -134,6 +150,10 @@ impl Default for Policy {
             another_below: 0.15,
             floor_bits_per_hour: 0.05,
             shown_from: 0.005,
+            needless_repair: 4.0,
+            needless_repairs: Vec::new(),
+            dropped_below: 0.03,
+            rival_leads: 3.0,
         }
     }
 }

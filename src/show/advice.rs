@@ -2,8 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use crate::advise::{Case, Proposal, Proposals, Step, Verdict};
-use crate::ids::{CautionId, TaskId};
+use crate::advise::{Case, Journey, Proposal, Proposals, Step, Verdict};
+use crate::ids::{BlockId, CautionId, TaskId};
 use crate::rules::base::Caution;
 use crate::show::page::Page;
 use crate::show::words::{cause_name, listed, minutes_text, place_name, task_id, task_name};
@@ -118,14 +118,19 @@ fn why_text(case: &Case<'_>, proposal: &Proposal) -> String {
 
 /// Cautions of the set-up, of the steps that lead there, and of the check; each once.
 fn cautions(case: &Case<'_>, proposal: &Proposal) -> Vec<CautionId> {
-    let task = &case.graph.tasks[proposal.asked.task];
+    cautions_of(case, proposal.asked.task, &proposal.journey)
+}
+
+/// The same for a task and the way to it.
+pub(super) fn cautions_of(case: &Case<'_>, task: TaskId, journey: &Journey) -> Vec<CautionId> {
+    let task = &case.graph.tasks[task];
     // A question to the owner hurts nobody.
     if case.rules.checks[task.check].intake {
         return Vec::new();
     }
-    let facets = case.rules.facets.iter().zip(&proposal.journey.to.values);
+    let facets = case.rules.facets.iter().zip(&journey.to.values);
     let of_set_up = facets.filter_map(|(facet, &value)| facet.values[value].caution);
-    let of_steps = proposal.journey.steps.iter().filter_map(|step| match step {
+    let of_steps = journey.steps.iter().filter_map(|step| match step {
         Step::Way(way) => Some(case.rules.ways[*way].cautions.iter().copied()),
         Step::Cover(_) => None,
     });
@@ -221,7 +226,17 @@ pub fn next_page(
     }
 }
 
-fn step_name(case: &Case<'_>, step: Step) -> String {
+/// A block that is up: what it is, what to keep from, until when.
+pub(super) fn block_words(case: &Case<'_>, block: BlockId) -> String {
+    let block = &case.rules.blocks[block];
+    format!(
+        "{}. {} Until: {}.",
+        block.named.name, block.says, block.until
+    )
+}
+
+/// A step on the way to a set-up.
+pub(super) fn step_name(case: &Case<'_>, step: Step) -> String {
     match step {
         Step::Way(way) => case.rules.ways[way].named.name.clone(),
         Step::Cover(cover) => format!("take off {}", case.layout.covers[cover].named.name),

@@ -2,6 +2,8 @@
 
 use serde_json::{Value, json};
 
+pub use crate::show::json_hunch::{hunch, stories, what_if};
+
 use crate::advise::{Case, Explanation, Proposals, Ranking, Step, Verdict};
 use crate::graph::Place;
 use crate::show::why::source_words;
@@ -153,8 +155,8 @@ pub fn explanation(case: &Case<'_>, why: &Explanation) -> Value {
         "paths": paths,
         "unexplained": why.unexplained.iter().map(|&at| case.found[at].words.clone()).collect::<Vec<_>>(),
         "rivals": rivals,
-        "conflict_log10": finite(why.conflict),
-        "recheck": why.recheck.map(|at| case.found[at].words.clone()),
+        "conflict_log10": finite(why.conflict.log10),
+        "recheck": why.conflict.recheck.as_ref().map(|again| case.found[again.found].words.clone()),
     })
 }
 
@@ -181,7 +183,7 @@ pub fn verdict(case: &Case<'_>, verdict: &Verdict) -> Value {
     }
 }
 
-fn finite(value: f64) -> Option<f64> {
+pub(super) fn finite(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)
 }
 

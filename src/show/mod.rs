@@ -5,21 +5,32 @@
 
 mod account;
 mod advice;
+mod conflict;
 mod hold;
+mod hunch;
 pub mod json;
+mod json_hunch;
 mod page;
 mod question;
 mod reliability;
 mod standing;
+mod stories;
+mod what_if;
 mod why;
 mod words;
 
 pub use account::account_text;
 pub use advice::{next_page, proposal_text, verdict_text};
+pub use conflict::conflict_text;
 pub use hold::{hold_plot, hold_svg, hold_text};
+pub use hunch::hunch_text;
 pub use page::Page;
 pub use question::{later_signs_text, options_text, shown_answers, sign_text};
 pub use reliability::reliability_svg;
 pub use standing::{changes_text, ranking_text};
+pub use stories::stories_text;
+pub use what_if::what_if_text;
 pub use why::{source_words, why_text};
-pub use words::{cause_name, minutes_text, place_name, task_id, task_name};
+pub use words::{
+    cause_name, full_name, minutes_text, place_name, suspect_id, suspect_name, task_id, task_name,
+};

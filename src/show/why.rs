@@ -2,8 +2,12 @@
 
 use crate::advise::{Answered, Case, Explanation, Reading, Weighed};
 use crate::rules::base::{Reading as SignReads, Reason, Source};
+use crate::show::conflict::conflict_text;
 use crate::show::page::Page;
-use crate::show::words::{cause_name, place_name};
+use crate::show::words::{cause_name, full_name, place_name};
+
+/// Below this chance it is told what spoke against a cause.
+const LOW: f64 = 0.1;
 
 /// The whole explanation of a cause.
 pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
@@ -24,6 +28,7 @@ pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
         page.para(&format!("How it shows: {}", fault.shows));
     }
     reason_text(page, "Why it can be", &fault.reason);
+    against_text(page, case, why);
     if !why.readings.is_empty() {
         page.heading("What each finding did, in the order you found it");
         page.aside("3 dB doubles or halves the odds; 10 dB makes them ten times as good or bad.");
@@ -73,16 +78,52 @@ pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
             without.percent()
         ));
     }
-    if why.conflict > 0.3 {
-        let again = why
-            .recheck
-            .map(|at| format!(" Check first again: {}.", case.found[at].words))
-            .unwrap_or_default();
-        page.para(&format!(
-            "Your findings fit badly together: they are {:.0} times less likely together than if they had nothing to do with each other.{again}",
-            10_f64.powf(why.conflict.min(6.0))
-        ));
+    conflict_text(page, case, &why.conflict);
+}
+
+/// Why a cause stands low: what spoke against it, or that it began so.
+fn against_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
+    let Some(leader) = why.leader else { return };
+    if why.now.get() >= LOW || leader.now.get() < 2.0 * why.now.get() {
+        return;
     }
+    page.heading("Why not");
+    let mut against: Vec<&Reading> = why
+        .readings
+        .iter()
+        .filter(|reading| reading.last_decibans <= -0.5 || reading.decibans <= -0.5)
+        .collect();
+    against.sort_by(|a, b| weaker(a).total_cmp(&weaker(b)).then(a.found.cmp(&b.found)));
+    for reading in against.into_iter().take(3) {
+        let times = 10_f64.powf(-weaker(reading) / 10.0);
+        page.item(
+            "-",
+            &format!(
+                "{}: lowers its odds {times:.1} times.",
+                case.found[reading.found].words
+            ),
+        );
+    }
+    let name = full_name(case, leader.cause);
+    let text = if why.start.get() * 2.0 < leader.start.get() {
+        format!(
+            "It is rarer to begin with: {} before any finding, against {} for {name}, which leads now with {}.",
+            why.start.percent(),
+            leader.start.percent(),
+            leader.now.percent()
+        )
+    } else {
+        format!(
+            "{name} leads with {}: the findings spoke more for that.",
+            leader.now.percent()
+        )
+    };
+    page.para(&text);
+}
+
+/// The smaller of a finding's two weights.
+fn weaker(reading: &Reading) -> f64 {
+    reading.decibans.min(reading.last_decibans)
 }
 
 /// A path, one line for each place.
@@ -152,7 +193,7 @@ fn reading_text(page: &mut Page, case: &Case<'_>, reading: &Reading) {
 }
 
 /// A weight of evidence in words. 3 dB doubles the odds; 10 dB makes them tenfold.
-fn weight_words(decibans: f64) -> &'static str {
+pub(super) fn weight_words(decibans: f64) -> &'static str {
     match decibans {
         d if d >= 10.0 => "speaks strongly for it",
         d if d >= 3.0 => "speaks for it",

@@ -1,6 +1,6 @@
 //! Names and figures in words.
 
-use crate::advise::Case;
+use crate::advise::{Case, Suspect};
 use crate::graph::Place;
 use crate::ids::{PartId, TaskId};
 
@@ -12,6 +12,38 @@ pub fn place_name<'a>(case: &'a Case<'_>, part: PartId) -> &'a str {
 /// A fault's name.
 pub fn cause_name<'a>(case: &'a Case<'_>, place: Place) -> &'a str {
     &case.rules.faults[place.fault].named.name
+}
+
+/// A cause with its place: "radiator core (seam split)".
+pub fn full_name(case: &Case<'_>, cause: usize) -> String {
+    let place = case.graph.causes[cause].place;
+    format!(
+        "{} ({})",
+        place_name(case, place.part),
+        cause_name(case, place)
+    )
+}
+
+/// What is suspected, in words.
+pub fn suspect_name(case: &Case<'_>, suspect: Suspect) -> String {
+    match suspect {
+        Suspect::Cause(cause) => full_name(case, cause),
+        Suspect::Place(part) => format!("{} (any fault there)", place_name(case, part)),
+    }
+}
+
+/// What is suspected, as typed: `fault@place`, or `@place` for any fault there.
+pub fn suspect_id(case: &Case<'_>, suspect: Suspect) -> String {
+    match suspect {
+        Suspect::Cause(cause) => {
+            let place = case.graph.causes[cause].place;
+            format!(
+                "{}@{}",
+                case.rules.faults[place.fault].named.id, case.layout.parts[place.part].named.id
+            )
+        }
+        Suspect::Place(part) => format!("@{}", case.layout.parts[part].named.id),
+    }
 }
 
 /// A task as typed: `check` or `check@place`.

@@ -245,6 +245,7 @@ impl Context {
             ("named_at", &mut policy.named_at),
             ("another_below", &mut policy.another_below),
             ("shown_from", &mut policy.shown_from),
+            ("dropped_below", &mut policy.dropped_below),
         ] {
             if let Some(node) = fields.take(key) {
                 *into = self.percent(node, Bounds::Closed);
@@ -252,6 +253,27 @@ impl Context {
         }
         if let Some(node) = fields.take("floor_bits_per_hour") {
             policy.floor_bits_per_hour = self.number_in(node, 0.0, 1000.0, "bits per hour");
+        }
+        if let Some(node) = fields.take("rival_leads") {
+            policy.rival_leads = self.number_in(node, 1.0, 1000.0, "times");
+        }
+        if let Some(node) = fields.take("needless_repair") {
+            let costs = node.entries().unwrap_or_default();
+            if costs.is_empty() {
+                self.wrong_kind("a map from kind of part, or `otherwise`, to cost", node);
+            }
+            for (key, node) in costs {
+                let cost = self.number_in(node, 0.1, 1000.0, "right repairs put off");
+                if key.text == "otherwise" {
+                    policy.needless_repair = cost;
+                } else if let Some(kind) =
+                    self.tables
+                        .kinds
+                        .find(&key.text, key.span, &mut self.notices)
+                {
+                    policy.needless_repairs.push((kind, cost));
+                }
+            }
         }
         self.finish(fields);
         policy
