@@ -17,6 +17,7 @@ mod ask;
 mod expand;
 pub mod export;
 mod node;
+mod renew;
 mod task;
 
 use petgraph::graph::DiGraph;
@@ -27,6 +28,7 @@ use crate::infer::{Network, NetworkError};
 
 pub use ask::{AnswerOption, Asked};
 pub use node::{Arrow, Cause, Node, NodeKind, Place};
+pub use renew::{Odds, Renewal, Renewed, States};
 pub use task::{Gauged, Setting, Task};
 
 /// The causal graph of one vehicle.
@@ -44,6 +46,8 @@ pub struct CausalGraph {
     pub condition_nodes: Vec<Option<VarId>>,
     /// Every task.
     pub tasks: IdVec<TaskId, Task>,
+    /// What repairs have replaced so far. The fields above point at the newest nodes.
+    pub states: States,
 }
 
 /// A layout that can't be expanded.

@@ -40,6 +40,7 @@ impl CausalGraph {
             leak_of,
             condition_nodes,
             tasks,
+            states: crate::graph::States::default(),
         })
     }
 }
@@ -258,7 +259,7 @@ fn worst_of_two(one: &[f64], other: &[f64]) -> Vec<f64> {
 }
 
 /// A percentage for an arrow's label.
-fn percent(p: f64) -> String {
+pub(in crate::graph) fn percent(p: f64) -> String {
     format!("{} %", trimmed(p * 100.0))
 }
 
