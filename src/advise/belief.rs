@@ -68,7 +68,7 @@ impl Belief {
             budget_entries,
             ..Options::default()
         };
-        Self::compiled(case.graph, &findings, questions, &options)
+        Self::compiled(&case.graph, &findings, questions, &options)
             .map_err(|error| named(case, &owner, error))
     }
 
@@ -132,7 +132,7 @@ impl Belief {
         questions: &[Question],
     ) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        let (targets, marginals) = wanted(case.graph);
+        let (targets, marginals) = wanted(&case.graph);
         let engine = Engine::reusing(
             Some(self.engine),
             &case.graph.network,

@@ -15,9 +15,10 @@ mod why;
 
 pub use account::{Account, Measured};
 pub use belief::{AdviseError, Belief};
-pub use case::{Answered, Case, Shop};
+pub use case::{Answered, Case, CaseGraph, Repaired, Shop};
 pub use journey::{Journey, Step};
 pub use next::{Bundle, Offer, Offers, Outcome, Proposal, Proposals, offers, open_intake};
+pub(crate) use rank::raising_fault;
 pub use rank::{Feeder, RankedCause, RankedCondition, RankedLeak, Ranking};
 pub use set_up::SetUp;
 pub use stop::Verdict;

@@ -164,7 +164,7 @@ fn fed_by(
 }
 
 /// The fault of this part, or of one that it joins, which raises another.
-fn raising_fault(case: &Case<'_>, place: Place, by: &Raiser) -> Option<Place> {
+pub(crate) fn raising_fault(case: &Case<'_>, place: Place, by: &Raiser) -> Option<Place> {
     let layout = case.layout;
     match by {
         Raiser::Condition(_) => None,

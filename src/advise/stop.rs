@@ -132,7 +132,7 @@ fn another_source(
 }
 
 fn log_evidence(case: &Case<'_>, findings: &[Finding]) -> Result<f64, AdviseError> {
-    Ok(Belief::from_findings(case.graph, findings, &[])
+    Ok(Belief::from_findings(&case.graph, findings, &[])
         .map_err(AdviseError::Infer)?
         .log_evidence())
 }

@@ -184,6 +184,15 @@ pub(super) fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> Strin
     if !found.is_empty() {
         return found.join("; ");
     }
+    let told: Vec<&str> = case
+        .told
+        .iter()
+        .filter(|(of, _)| *of == entry)
+        .map(|(_, words)| words.as_str())
+        .collect();
+    if !told.is_empty() {
+        return told.join("; ");
+    }
     match logged {
         Entry::Found(found) => answered_later(&found.check, found.at.as_ref()),
         Entry::SetUp(values) => {
@@ -202,6 +211,16 @@ pub(super) fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> Strin
         Entry::Gauge(log) => answered_later(&log.check, log.at.as_ref()),
         Entry::Coolant(reading) => answered_later(&reading.check, None),
         Entry::Port(map) => answered_later(&map.check, map.at.as_ref()),
+        Entry::Repaired(done) => format!("repaired: {}", done.faults.join(", ")),
+        Entry::Refilled(filled) => format!("filled in {} L", filled.litres),
+        Entry::Cleaned(places) => format!("wiped clean: {}", places.join(", ")),
+        Entry::ToppedUp(litres) => format!("topped up cold: {litres} L"),
+        Entry::DrySpell(spell) => answered_later(&spell.check, None),
+        Entry::Waiting { why, until } if until.is_empty() => format!("waiting for {why}"),
+        Entry::Waiting { why, until } => format!("waiting for {why}, until {until}"),
+        Entry::HandedOver { to, open } => format!("handed over to {to}; still open: {open}"),
+        Entry::Closed { says, open } if open.is_empty() => format!("closed: {says}"),
+        Entry::Closed { says, open } => format!("closed: {says}; left open: {open}"),
         Entry::Confirmed { cause, .. } => format!("confirmed: {cause}"),
         Entry::RuledOut { cause, .. } => format!("ruled out: {cause}"),
     }

@@ -463,7 +463,7 @@ fn named_check(case: &Case<'_>, named: &str) -> Result<Asked, JobProblem> {
         None => (named.trim(), None),
     };
     let covers = &case.set_up.covers_off;
-    let task = find_task(case.rules, case.layout, case.graph, check, at, covers)?;
+    let task = find_task(case.rules, case.layout, &case.graph, check, at, covers)?;
     let none = BTreeSet::new();
     Ok(case.graph.ask(case.rules, case.layout, task, covers, &none))
 }

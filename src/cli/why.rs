@@ -43,7 +43,7 @@ pub(super) fn named_cause(
         return Ok(find_cause(
             case.rules,
             case.layout,
-            case.graph,
+            &case.graph,
             fault.trim(),
             Some(at.trim()),
         )?);
@@ -56,7 +56,7 @@ pub(super) fn named_cause(
             .map(|cause| cause.cause)
             .ok_or_else(nothing);
     }
-    let cause = find_cause(case.rules, case.layout, case.graph, typed.trim(), None);
+    let cause = find_cause(case.rules, case.layout, &case.graph, typed.trim(), None);
     cause.map_err(|problem| match places_like(case, typed) {
         places if places.is_empty() => problem.into(),
         places => Failure::usage(format!(

@@ -72,6 +72,13 @@ pub struct States {
     collected: BTreeMap<(VarId, Vec<VarId>), VarId>,
 }
 
+impl States {
+    /// Whether a newer node stands for this one.
+    pub fn is_replaced(&self, var: VarId) -> bool {
+        self.replaced.contains(&var)
+    }
+}
+
 impl CausalGraph {
     /// The graph after a renewal. Time and memory: those of a copy, and of what is renewed.
     ///
