@@ -81,6 +81,17 @@ impl Belief {
         Self::compiled(graph, findings, questions, &Options::default())
     }
 
+    /// Natural logarithm of the chance of findings alone.
+    pub(super) fn log_evidence_of(
+        graph: &CausalGraph,
+        findings: &[Finding],
+    ) -> Result<f64, AdviseError> {
+        let options = Options::default();
+        let engine = Engine::new(&graph.network, findings, &[], &[], &[], &options)
+            .map_err(AdviseError::Infer)?;
+        Ok(engine.log_evidence())
+    }
+
     fn compiled(
         graph: &CausalGraph,
         findings: &[Finding],

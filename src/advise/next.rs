@@ -10,6 +10,7 @@ use std::collections::BTreeSet;
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::journey::{Journey, Reach};
+use crate::advise::retest::lacking_tasks;
 use crate::advise::set_up::SetUp;
 use crate::chance::{Chance, entropy_bits};
 use crate::graph::{Asked, Cause};
@@ -113,6 +114,9 @@ impl Proposals {
             })
             .collect();
         candidates.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.task.cmp(&b.1.task)));
+        // What a retest still lacks is weighed whatever the estimate says.
+        let retest = lacking_tasks(case);
+        candidates.sort_by_key(|(_, asked, _)| !retest.contains(&asked.task));
         let exact = match belief.sizes().total {
             0..LIGHT => EXACT_IF_LIGHT,
             LIGHT..HEAVY => EXACT,
@@ -162,6 +166,8 @@ impl Proposals {
                 .total_cmp(&a.rate)
                 .then(a.asked.task.cmp(&b.asked.task))
         });
+        // It comes first where it tells anything that it does not cost.
+        checks.sort_by_key(|check| !(retest.contains(&check.asked.task) && check.rate > 0.0));
         let bundles = bundles(case, &checks);
         Ok((
             Self {
@@ -231,6 +237,10 @@ pub fn offers(case: &Case<'_>) -> Offers {
         let task = &case.graph.tasks[asked.task];
         let check = &case.rules.checks[task.check];
         if check.intake {
+            // The complaint speaks of what was so before any repair: it is asked no more.
+            if case.mended().next().is_some() {
+                continue;
+            }
             offers.intake.push(asked.task);
         }
         let lacks = |tool| case.shop.lacks.contains(tool);
@@ -299,7 +309,12 @@ fn blocking(case: &Case<'_>, task: &crate::graph::Task) -> Option<BlockId> {
 /// The questions of the complaint that are open, in the order of the rules.
 pub fn open_intake(case: &Case<'_>) -> Vec<Asked> {
     let intake = |asked: &Asked| case.rules.checks[case.graph.tasks[asked.task].check].intake;
-    open_tasks(case).into_iter().filter(intake).collect()
+    let open = if case.mended().next().is_some() {
+        Vec::new()
+    } else {
+        open_tasks(case)
+    };
+    open.into_iter().filter(intake).collect()
 }
 
 /// Minutes of a task itself, never under half a minute.

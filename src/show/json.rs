@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::advise::{Case, Explanation, Proposals, Ranking, Step, Verdict};
+use crate::advise::{Case, Explanation, Proposals, Ranking, Retest, Step, Verdict};
 use crate::graph::Place;
 use crate::show::why::source_words;
 use crate::show::words::task_id;
@@ -177,8 +177,24 @@ pub fn verdict(case: &Case<'_>, verdict: &Verdict) -> Value {
         Verdict::NothingLeft { best_bits_per_hour } => {
             json!({"verdict": "nothing_left", "best_bits_per_hour": best_bits_per_hour})
         }
+        Verdict::Retest { remains } => {
+            json!({"verdict": "retest", "remains": remains.get(), "lacking": lacking(case)})
+        }
+        Verdict::Proved { remains } => json!({"verdict": "proved", "remains": remains.get()}),
         Verdict::GoOn => json!({"verdict": "go_on"}),
     }
+}
+
+/// What the retest still lacks: `{"part", "any_of": [check]}`.
+fn lacking(case: &Case<'_>) -> Vec<Value> {
+    let retest = Retest::of(case);
+    let lacking = retest.iter().flat_map(Retest::lacking);
+    lacking
+        .map(|part| {
+            let tasks: Vec<String> = part.lacking.iter().map(|&task| task_id(case, task)).collect();
+            json!({"part": case.rules.retest[part.proof].named.id, "any_of": tasks})
+        })
+        .collect()
 }
 
 fn finite(value: f64) -> Option<f64> {
