@@ -66,16 +66,14 @@ impl Account {
 }
 
 /// Causes that the log confirms: their push is known to leak.
-fn confirmed<'c>(case: &'c Case<'_>) -> impl Iterator<Item = usize> + 'c {
+pub(super) fn confirmed<'c>(case: &'c Case<'_>) -> impl Iterator<Item = usize> + 'c {
     let certain = case.found.iter().filter(|found| found.task.is_none());
     let vars = certain
         .flat_map(|found| &found.findings)
         .map(|finding| finding.var);
     // A push of an earlier state counts as well: its leak was what was lost then.
     vars.filter_map(|var| match case.graph.node(var).kind {
-        NodeKind::Push(place) => {
-            (case.graph.causes.iter()).position(|cause| cause.place == place)
-        }
+        NodeKind::Push(place) => (case.graph.causes.iter()).position(|cause| cause.place == place),
         _ => None,
     })
 }

@@ -46,6 +46,8 @@ pub struct Belief {
     pub leaks: IdVec<PartId, Option<f64>>,
     /// For each condition of the rules: the chance that it holds, where the vehicle can have it.
     pub conditions: Vec<Option<f64>>,
+    /// The same as it was when faults arose, before any refill.
+    pub feeding: Vec<Option<f64>>,
 }
 
 impl Belief {
@@ -129,6 +131,11 @@ impl Belief {
                 .iter()
                 .map(|node| node.map(not_normal))
                 .collect(),
+            feeding: graph
+                .feeding_nodes
+                .iter()
+                .map(|node| node.map(not_normal))
+                .collect(),
             engine,
         })
     }
@@ -180,7 +187,13 @@ fn wanted(graph: &CausalGraph) -> (Vec<Target>, Vec<VarId>) {
         states: cause.leaking.clone(),
     };
     let places = graph.leak_of.iter().flatten().copied();
-    let conditions = graph.condition_nodes.iter().flatten().copied();
+    let mut conditions: Vec<VarId> = (graph.condition_nodes.iter())
+        .chain(&graph.feeding_nodes)
+        .flatten()
+        .copied()
+        .collect();
+    conditions.sort_unstable();
+    conditions.dedup();
     let faults = graph.causes.iter().map(|cause| cause.fault);
     (
         graph.causes.iter().map(target).collect(),

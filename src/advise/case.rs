@@ -173,9 +173,8 @@ impl Case<'_> {
     pub fn is_of_now(&self, found: &Answered) -> bool {
         let Some(task) = found.task else { return false };
         let task = &self.graph.tasks[task];
-        let now = |var| {
-            task.signs.contains(&var) || task.gauge.is_some_and(|gauge| gauge.node == var)
-        };
+        let now =
+            |var| task.signs.contains(&var) || task.gauge.is_some_and(|gauge| gauge.node == var);
         // Signs of one check may differ in what a repair has to do with them.
         found.findings.iter().any(|finding| now(finding.var))
     }

@@ -6,7 +6,7 @@
 use std::collections::BTreeSet;
 
 use crate::advise::belief::{AdviseError, Belief, chance};
-use crate::advise::case::{Case, Repaired};
+use crate::advise::case::Case;
 use crate::chance::Chance;
 use crate::graph::Place;
 use crate::ids::{PartId, TaskId};
@@ -28,7 +28,7 @@ pub struct Retest {
 pub struct ProofState {
     /// Its position in the rules' list.
     pub proof: usize,
-    /// Tasks of which any would do what is still lacking, in the order of the rules; empty where
+    /// Tasks of which any would do what is still lacking, the usual one first; empty where
     /// nothing is.
     pub lacking: Vec<TaskId>,
     /// Repaired places at which it is lacking; empty if it is done once for the vehicle.
@@ -149,7 +149,12 @@ fn state(
             lacking.extend(of_vehicle(true).map(|(task, _)| *task));
         }
     }
-    lacking.sort_unstable();
+    // The rules name the usual check first.
+    let rank = |task: &TaskId| {
+        let check = case.graph.tasks[*task].check;
+        checks.iter().position(|of| *of == check)
+    };
+    lacking.sort_by_key(|task| (rank(task), *task));
     Some(ProofState {
         proof,
         lacking,
@@ -158,33 +163,64 @@ fn state(
     })
 }
 
-/// What was repaired, and the chance that it had been a source: that it leaked before its repair.
+/// What was repaired at one place, and whether it had been a source.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Source {
+    /// The place.
+    pub part: PartId,
+    /// The number of the entry of the repair.
+    pub entry: usize,
+    /// The chance that the place leaked before the repair.
+    pub leaked: Chance,
+    /// The faults repaired there, each with the chance that it had caused a leak.
+    pub faults: Vec<(Place, Chance)>,
+}
+
+/// What was repaired, place by place, and how sure it is that it had been a source.
 ///
 /// # Errors
 /// As [`Belief::of`].
-pub fn sources(case: &Case<'_>) -> Result<Vec<(Place, usize, Chance)>, AdviseError> {
+pub fn sources(case: &Case<'_>) -> Result<Vec<Source>, AdviseError> {
+    let findings = case.evidence();
+    let with = Belief::log_evidence_of(&case.graph, &findings)?;
+    let chance_of = |finding: Finding| -> Result<Chance, AdviseError> {
+        let mut findings = findings.clone();
+        findings.push(finding);
+        let p = match Belief::log_evidence_of(&case.graph, &findings) {
+            Ok(both) => (both - with).exp().min(1.0),
+            Err(AdviseError::Infer(InferError::Impossible { .. })) => 0.0,
+            Err(error) => return Err(error),
+        };
+        Ok(chance(p)?)
+    };
     let mut sources = Vec::new();
     for repair in case.mended() {
-        for &cause in &repair.causes {
-            let was = &repair.before.causes[cause];
-            let p = leaked(case, repair, cause)?;
-            sources.push((was.place, repair.entry, p));
+        let before = &repair.before;
+        let parts: BTreeSet<PartId> = (repair.causes.iter())
+            .map(|&cause| before.causes[cause].place.part)
+            .collect();
+        for part in parts {
+            let Some(leak) = before.leak_of[part] else {
+                continue;
+            };
+            let mut leaks = vec![1.0; before.network.node(leak).states];
+            leaks[0] = 0.0;
+            let mut faults = Vec::new();
+            for &cause in &repair.causes {
+                let was = &before.causes[cause];
+                if was.place.part == part {
+                    let leaks = was.leaking.iter().map(|&leaks| f64::from(u8::from(leaks)));
+                    let p = chance_of(Finding::soft(was.push, leaks.collect()))?;
+                    faults.push((was.place, p));
+                }
+            }
+            sources.push(Source {
+                part,
+                entry: repair.entry,
+                leaked: chance_of(Finding::soft(leak, leaks))?,
+                faults,
+            });
         }
     }
     Ok(sources)
-}
-
-/// The chance that a cause leaked before a repair, by all findings.
-fn leaked(case: &Case<'_>, repair: &Repaired<'_>, cause: usize) -> Result<Chance, AdviseError> {
-    let was = &repair.before.causes[cause];
-    let leaks = was.leaking.iter().map(|&leaks| f64::from(u8::from(leaks)));
-    let mut findings = case.evidence();
-    let with = Belief::log_evidence_of(&case.graph, &findings)?;
-    findings.push(Finding::soft(was.push, leaks.collect()));
-    let p = match Belief::log_evidence_of(&case.graph, &findings) {
-        Ok(both) => (both - with).exp().min(1.0),
-        Err(AdviseError::Infer(InferError::Impossible { .. })) => 0.0,
-        Err(error) => return Err(error),
-    };
-    Ok(chance(p)?)
 }

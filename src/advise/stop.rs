@@ -75,10 +75,9 @@ impl Verdict {
     pub fn named(&self) -> &[usize] {
         match self {
             Self::Repair { named, .. } | Self::AnotherLikely { named, .. } => named,
-            Self::NothingLeft { .. }
-            | Self::Retest { .. }
-            | Self::Proved { .. }
-            | Self::GoOn => &[],
+            Self::NothingLeft { .. } | Self::Retest { .. } | Self::Proved { .. } | Self::GoOn => {
+                &[]
+            }
         }
     }
 
@@ -130,7 +129,7 @@ impl Verdict {
 
 /// The chance that some place beside those of the named causes leaks, the tester left out:
 /// one minus the chance that no cause elsewhere leaks.
-fn another_source(
+pub(super) fn another_source(
     case: &Case<'_>,
     belief: &Belief,
     named: &[usize],

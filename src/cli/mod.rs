@@ -14,6 +14,7 @@ mod failure;
 mod graph;
 mod hold;
 mod hold_plan;
+mod job;
 mod layouts;
 mod log;
 mod next;
@@ -132,6 +133,7 @@ pub fn run(
         Command::Why(of) => why::run(&mut desk, &args, of),
         Command::Rules(of) => rules::run(&mut desk, &args, of),
         Command::Layouts(of) => layouts::run(&mut desk, &args, of),
+        Command::Job(of) => job::run(&mut desk, &args, of),
         Command::Graph(of) => graph::run(&mut desk, &args, of),
         Command::Shop(of) => shop::run(&mut desk, &args, of),
         Command::Hold(of) => hold::run(&mut desk, &args, of),

@@ -44,6 +44,8 @@ pub struct CausalGraph {
     pub leak_of: IdVec<PartId, Option<VarId>>,
     /// For each condition of the rule base its node, if the vehicle can have it.
     pub condition_nodes: Vec<Option<VarId>>,
+    /// The same as faults were drawn from: no refill changes these.
+    pub feeding_nodes: Vec<Option<VarId>>,
     /// Every task.
     pub tasks: IdVec<TaskId, Task>,
     /// What repairs have replaced so far. The fields above point at the newest nodes.

@@ -87,7 +87,15 @@ impl CausalGraph {
     pub fn renew(&self, rules: &RuleBase, renewal: &Renewal) -> Result<Self, GraphError> {
         let mut graph = self.clone();
         graph.states.count += 1;
+        let since = if !renewal.faults.is_empty() {
+            SINCE[0]
+        } else if !renewal.conditions.is_empty() {
+            SINCE[1]
+        } else {
+            SINCE[2]
+        };
         let renewing = Renewing {
+            since,
             old: self,
             rules,
             newest: BTreeMap::new(),
@@ -97,7 +105,17 @@ impl CausalGraph {
     }
 }
 
+/// What the labels of newer nodes end in.
+const SINCE: [&str; 4] = [
+    ", since the repair",
+    ", since the refill",
+    ", since it was cleaned",
+    ", at any time since it was cleaned",
+];
+
 struct Renewing<'a> {
+    /// What the labels of the new nodes end in.
+    since: &'static str,
     /// As it was.
     old: &'a CausalGraph,
     rules: &'a RuleBase,
@@ -346,7 +364,8 @@ impl Renewing<'_> {
         family: Family,
         arrows: Vec<(VarId, Arrow)>,
     ) -> Result<VarId, GraphError> {
-        let made = self.node(of, &format!("~{}", self.graph.states.count), family, arrows)?;
+        let suffix = format!("~{}", self.graph.states.count);
+        let made = self.node(of, &suffix, self.since, family, arrows)?;
         self.graph.states.replaced.insert(of);
         self.newest.insert(of, made);
         Ok(made)
@@ -361,7 +380,7 @@ impl Renewing<'_> {
         arrows: Vec<(VarId, Arrow)>,
     ) -> Result<VarId, GraphError> {
         let suffix = format!("~marks{}", self.graph.states.count);
-        let made = self.node(of, &suffix, family, arrows)?;
+        let made = self.node(of, &suffix, SINCE[3], family, arrows)?;
         self.graph.states.replaced.insert(made);
         Ok(made)
     }
@@ -370,6 +389,7 @@ impl Renewing<'_> {
         &mut self,
         of: VarId,
         suffix: &str,
+        since: &str,
         family: Family,
         arrows: Vec<(VarId, Arrow)>,
     ) -> Result<VarId, GraphError> {
@@ -382,6 +402,8 @@ impl Renewing<'_> {
         // The name of the first of its line, so that names do not grow.
         let stem = name.split('~').next().unwrap_or_default();
         let name = format!("{stem}{suffix}");
+        let first = SINCE.iter().find_map(|since| label.strip_suffix(since));
+        let label = format!("{}{since}", first.unwrap_or(&label));
         let network = &mut self.graph.network;
         let made = match family {
             Family::NoisyMax { background, links } => {

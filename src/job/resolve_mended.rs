@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::advise::{CaseGraph, Repaired, raising_fault};
-use crate::graph::{Odds, Place, Renewal, Renewed};
+use crate::graph::{Odds, Renewal, Renewed};
 use crate::ids::{CheckId, Id, PartId, TaskId};
 use crate::infer::Finding;
 use crate::job::file::{Entry, Logged};
@@ -80,13 +80,20 @@ impl Walk<'_> {
             let (name, at) = fault
                 .split_once('@')
                 .map_or((fault.as_str(), None), |(name, at)| (name, Some(at.trim())));
-            let cause = self.repairable(name.trim(), at)?;
-            if causes.contains(&cause) {
+            let renewed = match at {
+                None => self.all_of(name.trim()),
+                Some(_) => None,
+            };
+            let named = match renewed {
+                Some(all) => all,
+                None => vec![self.repairable(name.trim(), at)?],
+            };
+            if named.iter().any(|cause| causes.contains(cause)) {
                 let message = format!("`{fault}` is named twice in one repair");
                 return Err(JobProblem::new(codes::DUPLICATE_NAME, message)
                     .help("name each fault once; a second repair is an entry of its own"));
             }
-            causes.push(cause);
+            causes.extend(named);
         }
         let graph = self.case.graph.clone();
         let place = |cause: usize| graph.causes[cause].place;
@@ -102,14 +109,7 @@ impl Walk<'_> {
         if let Some(filled) = &done.refilled {
             self.refill_of(&mut renewal, filled)?;
         }
-        let words: Vec<String> = causes
-            .iter()
-            .map(|&cause| {
-                let Place { fault, part } = place(cause);
-                let (fault, part) = (&self.case.rules.faults[fault], &self.case.layout.parts[part]);
-                format!("{} ({})", fault.named.name, part.named.name)
-            })
-            .collect();
+        let words = self.repaired_words(&causes);
         let mut words = format!("repaired: {}", words.join("; "));
         if !done.how.is_empty() {
             words.push_str(&format!(": {}", done.how));
@@ -122,6 +122,43 @@ impl Walk<'_> {
         Ok(())
     }
 
+    /// All faults of a place that was renewed, if a place is named.
+    fn all_of(&self, place: &str) -> Option<Vec<usize>> {
+        let mut parts = self.case.layout.parts.enumerated();
+        let (part, _) = parts.find(|(_, part)| part.named.id == place)?;
+        let causes = self.case.graph.causes.iter().enumerate();
+        let here = causes.filter(|(_, cause)| cause.place.part == part);
+        Some(here.map(|(at, _)| at).collect())
+    }
+
+    /// What was repaired, by places: the faults, or "all of it".
+    fn repaired_words(&self, causes: &[usize]) -> Vec<String> {
+        let graph = &self.case.graph;
+        let mut parts: Vec<PartId> = Vec::new();
+        for &cause in causes {
+            let part = graph.causes[cause].place.part;
+            if !parts.contains(&part) {
+                parts.push(part);
+            }
+        }
+        let of = |part: PartId| {
+            let here = |at: &usize| graph.causes[*at].place.part == part;
+            let named: Vec<usize> = causes.iter().copied().filter(here).collect();
+            let all = (0..graph.causes.len()).filter(here).count();
+            let place = &self.case.layout.parts[part].named.name;
+            if named.len() == all && all > 1 {
+                return format!("all of {place}");
+            }
+            let faults: Vec<&str> = named
+                .iter()
+                .map(|&at| graph.causes[at].place.fault)
+                .map(|fault| self.case.rules.faults[fault].named.name.as_str())
+                .collect();
+            format!("{} ({place})", faults.join(", "))
+        };
+        parts.into_iter().map(of).collect()
+    }
+
     /// A fault that this vehicle can have.
     fn repairable(&self, fault: &str, at: Option<&str>) -> Result<usize, JobProblem> {
         let (rules, layout) = (self.case.rules, self.case.layout);
@@ -132,10 +169,14 @@ impl Walk<'_> {
             match at {
                 // The name is right, the place cannot have it.
                 Some(at) if named(plain) && find_part(layout, at).is_ok() => {
-                    let part = find_part(layout, at).map_or("", |part| &layout.parts[part].named.name);
-                    let message = format!("{part} cannot have `{plain}`, so it cannot be repaired there");
+                    let part =
+                        find_part(layout, at).map_or("", |part| &layout.parts[part].named.name);
+                    let message =
+                        format!("{part} cannot have `{plain}`, so it cannot be repaired there");
                     JobProblem::new(codes::NOT_HERE, message).help(
-                        problem.help.unwrap_or_else(|| "name a fault of that place".to_owned()),
+                        problem
+                            .help
+                            .unwrap_or_else(|| "name a fault of that place".to_owned()),
                     )
                 }
                 None if named(plain) && problem.code == codes::UNKNOWN_NAME => {
@@ -173,9 +214,8 @@ impl Walk<'_> {
                     Raiser::Condition(_) => None,
                     by => raising_fault(&self.case, place, by),
                 };
-                let other = other.and_then(|other| {
-                    graph.causes.iter().position(|cause| cause.place == other)
-                });
+                let other = other
+                    .and_then(|other| graph.causes.iter().position(|cause| cause.place == other));
                 let Some(other) = other.filter(|other| !causes.contains(other)) else {
                     continue;
                 };
@@ -184,7 +224,10 @@ impl Walk<'_> {
                     .entry(other)
                     .or_insert(Renewed {
                         cause: other,
-                        odds: Odds { fails: 1.0, new: 0.0 },
+                        odds: Odds {
+                            fails: 1.0,
+                            new: 0.0,
+                        },
                         repaired: false,
                         reason: raise.reason.clone(),
                     })
@@ -252,12 +295,18 @@ impl Walk<'_> {
             {
                 continue;
             }
-            let weak = refill.weaker_than.filter(|(limit, _)| {
-                filled.percent.is_some_and(|percent| percent < *limit)
-            });
+            let weak = refill
+                .weaker_than
+                .filter(|(limit, _)| filled.percent.is_some_and(|percent| percent < *limit));
             let odds = match weak {
-                Some((_, brings)) => Odds { fails: brings, new: brings },
-                None => Odds { fails: refill.fails, new: refill.new },
+                Some((_, brings)) => Odds {
+                    fails: brings,
+                    new: brings,
+                },
+                None => Odds {
+                    fails: refill.fails,
+                    new: refill.new,
+                },
             };
             renewal.conditions.push((id, odds));
         }
@@ -273,7 +322,10 @@ impl Walk<'_> {
     ) -> Result<(), JobProblem> {
         let before = self.case.graph.clone();
         let after = before.renew(self.case.rules, renewal).map_err(|error| {
-            JobProblem::new(codes::OUT_OF_RANGE, format!("this repair can't be: {error}"))
+            JobProblem::new(
+                codes::OUT_OF_RANGE,
+                format!("this repair can't be: {error}"),
+            )
         })?;
         let again: BTreeSet<TaskId> = after
             .tasks
@@ -347,7 +399,11 @@ impl Walk<'_> {
         else {
             return false;
         };
-        let words = format!("{}: {answer}; {}", of.named.name, self.settling_words(refill));
+        let words = format!(
+            "{}: {answer}; {}",
+            of.named.name,
+            self.settling_words(refill)
+        );
         self.case.told.push((self.number, words));
         true
     }
@@ -369,7 +425,11 @@ impl Walk<'_> {
         let of = &graph.tasks[task];
         let check = &self.case.rules.checks[of.check];
         let days = spell.days;
-        let unit = if (days - 1.0).abs() < 0.01 { "day" } else { "days" };
+        let unit = if (days - 1.0).abs() < 0.01 {
+            "day"
+        } else {
+            "days"
+        };
         if let Some(refill) = self.settling() {
             let words = format!("{days} dry {unit}; {}", self.settling_words(refill));
             self.case.told.push((self.number, words));
@@ -402,7 +462,12 @@ impl Walk<'_> {
             100.0 * misses
         );
         self.done(of);
-        self.note(task, vec![Finding::soft(gauged.node, likelihood)], words, true);
+        self.note(
+            task,
+            vec![Finding::soft(gauged.node, likelihood)],
+            words,
+            true,
+        );
         Ok(())
     }
 }

@@ -5,6 +5,7 @@
 
 mod account;
 mod advice;
+mod closing;
 mod hold;
 pub mod json;
 mod page;
@@ -16,6 +17,7 @@ mod words;
 
 pub use account::account_text;
 pub use advice::{next_page, proposal_text, verdict_text};
+pub use closing::closing_text;
 pub use hold::{hold_plot, hold_svg, hold_text};
 pub use page::Page;
 pub use question::{later_signs_text, options_text, shown_answers, sign_text};

@@ -38,6 +38,7 @@ impl CausalGraph {
             network: builder.network,
             causes: faults.causes,
             leak_of,
+            feeding_nodes: condition_nodes.clone(),
             condition_nodes,
             tasks,
             states: crate::graph::States::default(),

@@ -3,7 +3,8 @@
 use crate::ids::{FaultId, Id, KindId, LeakKindId, LevelId, SpaceId};
 use crate::notice::codes;
 use crate::rules::base::{
-    AfterRepair, Condition, Fault, Kind, Named, Raise, Raiser, Reason, RuleBase, Source, Vary, Where,
+    AfterRepair, Condition, Fault, Kind, Named, Raise, Raiser, Reason, RuleBase, Source, Vary,
+    Where,
 };
 use crate::rules::check::context::Context;
 use crate::rules::check::names::unknown;

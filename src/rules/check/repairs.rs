@@ -114,8 +114,8 @@ impl Context {
             weaker_than: fields.take("weaker_than").and_then(|node| {
                 let mut fields = self.fields(node, node.span, "`weaker_than:`")?;
                 let percent = fields.need("percent", &mut self.notices);
-                let percent = percent
-                    .map(|node| self.number_in(node, 0.0, 100.0, "a strength in per cent"));
+                let percent =
+                    percent.map(|node| self.number_in(node, 0.0, 100.0, "a strength in per cent"));
                 let brings = self.refill_percent(&mut fields, "brings");
                 self.finish(fields);
                 Some((percent?, brings))
