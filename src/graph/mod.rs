@@ -18,6 +18,7 @@ mod expand;
 pub mod export;
 mod node;
 mod renew;
+mod split;
 mod task;
 
 use petgraph::graph::DiGraph;

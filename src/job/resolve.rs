@@ -81,6 +81,7 @@ pub fn resolve<'a>(
         refill: None,
     };
     let dropped = withdrawn(job, &mut problems);
+    walk.make_ready(job, &dropped);
     for (index, logged) in job.log.iter().enumerate() {
         if !dropped[index] {
             walk.number = index + 1;

@@ -11,7 +11,7 @@ use crate::advise::{CaseGraph, Repaired, raising_fault};
 use crate::graph::{Odds, Renewal, Renewed};
 use crate::ids::{CheckId, Id, PartId, TaskId};
 use crate::infer::Finding;
-use crate::job::file::{Entry, Logged};
+use crate::job::file::{Entry, JobFile, Logged};
 use crate::job::find::{find_cause, find_part, list};
 use crate::job::mended::{DrySpell, Filled, RepairDone};
 use crate::job::problem::JobProblem;
@@ -32,6 +32,30 @@ pub(super) struct Settling {
 }
 
 impl Walk<'_> {
+    /// Sets apart, before anything is found, what no repair of the log will touch.
+    pub(super) fn make_ready(&mut self, job: &JobFile, dropped: &[bool]) {
+        let counts = job
+            .log
+            .iter()
+            .zip(dropped)
+            .filter(|(_, dropped)| !**dropped);
+        let repairs = counts.filter_map(|(logged, _)| match &logged.entry {
+            Entry::Repaired(done) => Some(done),
+            _ => None,
+        });
+        // What can't be repaired is reported where it stands.
+        let changed: BTreeSet<usize> = repairs
+            .filter_map(|done| self.causes_of(done).ok())
+            .flat_map(|causes| self.renewed(&causes))
+            .map(|renewed| renewed.cause)
+            .collect();
+        if !changed.is_empty()
+            && let Ok(split) = self.case.graph.split(&changed)
+        {
+            self.case.graph = CaseGraph::Renewed(Arc::new(split));
+        }
+    }
+
     /// An entry, in the state that it speaks of.
     pub(super) fn logged(&mut self, logged: &Logged) -> Result<(), JobProblem> {
         let Some(number) = logged.before_repair else {
@@ -74,7 +98,8 @@ impl Walk<'_> {
         done
     }
 
-    pub(super) fn repaired(&mut self, done: &RepairDone) -> Result<(), JobProblem> {
+    /// The faults that a repair names, as positions in the graph's causes.
+    fn causes_of(&self, done: &RepairDone) -> Result<Vec<usize>, JobProblem> {
         let mut causes: Vec<usize> = Vec::new();
         for fault in &done.faults {
             let (name, at) = fault
@@ -95,6 +120,11 @@ impl Walk<'_> {
             }
             causes.extend(named);
         }
+        Ok(causes)
+    }
+
+    pub(super) fn repaired(&mut self, done: &RepairDone) -> Result<(), JobProblem> {
+        let causes = self.causes_of(done)?;
         let graph = self.case.graph.clone();
         let place = |cause: usize| graph.causes[cause].place;
         let cleaned = match &done.cleaned {

@@ -11,6 +11,9 @@ use seepwise::job::{JobFile, JobProblem, resolve};
 use seepwise::rules::{self, Layout, RuleBase};
 use seepwise::source::{SourceFile, Sources};
 
+/// The share of a look's false alarms that comes from the neighbours (`rules/AUTHORING.md`).
+const NEIGHBOURS: f64 = 0.02;
+
 /// Chances of a fault: there at all, then its push, then after a repair.
 #[derive(Clone, Copy, Debug)]
 struct Fault {
@@ -36,6 +39,8 @@ struct Toy {
     /// False alarms of hold and looks, and what they show for seep and drip.
     alarm: f64,
     shows: [f64; 2],
+    /// Whether the hold reads the worst leak only, not each leak by itself.
+    worst: bool,
 }
 
 /// An entry of the log, and how many repairs had been done in the state that it speaks of.
@@ -83,6 +88,12 @@ impl Toy {
             percent(self.shows[0]),
             percent(self.shows[1])
         );
+        // Behind a gate a gather is one node: the worst of its leaks.
+        let hold = if self.worst {
+            "gather: everything\n        unless: odd"
+        } else {
+            "gather: everything"
+        };
         let check = |id: &str, each: &str, occasion: &str, reads: &str| {
             format!(
                 "  {id}:\n    name: \"{id}\"\n{each}    occasion: {occasion}\n    minutes: 3\n    ask: \"What is it?\"\n    how: [Look.]\n    because: a toy\n    source: judgement\n    answers: {{dry: dry, wet: wet}}\n    background: {{wet: {}}}\n    reads:\n      - {reads}\n        by_level: {by_level}\n",
@@ -90,7 +101,7 @@ impl Toy {
             )
         };
         format!(
-            "rules: 1\nabout: toy\nlevels:\n  none: {{name: no leak}}\n  seep: {{name: a seep, ml_per_min: [0.002, 0.03], looks: crust}}\n  drip: {{name: a drip, ml_per_min: [0.03, 1], looks: drops}}\nduties: {{standing: standing}}\nspaces:\n  coolant: {{name: the coolant, own: yes, pressure_bar: {{standing: 0}}}}\n  outside: {{name: outside, pressure_bar: {{standing: 0}}}}\nleak_kinds:\n  always: {{name: always}}\noccasions:\n  now: {{name: now, kinds: [always]}}\n  marks: {{name: marks, kinds: [always], lasting: yes}}\ngathers:\n  everything: {{name: every way out, kinds: [joint]}}\nvisibility: {{seen: 100, under_cover: 10}}\ntrail: {{passes: {}}}\nparts:\n  joint:\n    name: joint\n    into: outside\n    other: {{base: 0, leaks: {{always: {{seep: 1}}}}}}\n    faults:\n{}{}  elsewhere:\n    name: elsewhere\n    into: outside\n    elsewhere: yes\n    other: {{base: 0, leaks: {{always: {{seep: 1}}}}}}\n  tester:\n    name: tester\n    into: outside\n    apart: yes\n    other: {{base: 0, leaks: {{always: {{seep: 1}}}}}}\nchecks:\n{}{}{}retest:\n  hold: {{name: hold, any_of: [hold]}}\n  look: {{name: look, any_of: [leak]}}\n",
+            "rules: 1\nabout: toy\nlevels:\n  none: {{name: no leak}}\n  seep: {{name: a seep, ml_per_min: [0.002, 0.03], looks: crust}}\n  drip: {{name: a drip, ml_per_min: [0.03, 1], looks: drops}}\nduties: {{standing: standing}}\nspaces:\n  coolant: {{name: the coolant, own: yes, pressure_bar: {{standing: 0}}}}\n  outside: {{name: outside, pressure_bar: {{standing: 0}}}}\nleak_kinds:\n  always: {{name: always}}\noccasions:\n  now: {{name: now, kinds: [always]}}\n  marks: {{name: marks, kinds: [always], lasting: yes}}\ngathers:\n  everything: {{name: every way out, kinds: [joint]}}\nvisibility: {{seen: 100, under_cover: 10}}\ntrail: {{passes: {}}}\nconditions:\n  odd: {{name: odd, base: 0, because: a toy, source: judgement, remedy: none}}\nparts:\n  joint:\n    name: joint\n    into: outside\n    other: {{base: 0, leaks: {{always: {{seep: 1}}}}}}\n    faults:\n{}{}  elsewhere:\n    name: elsewhere\n    into: outside\n    elsewhere: yes\n    other: {{base: 0, leaks: {{always: {{seep: 1}}}}}}\n  tester:\n    name: tester\n    into: outside\n    apart: yes\n    other: {{base: 0, leaks: {{always: {{seep: 1}}}}}}\nchecks:\n{}{}{}retest:\n  hold: {{name: hold, any_of: [hold]}}\n  look: {{name: look, any_of: [leak]}}\n",
             percent(self.trail),
             fault(
                 "first",
@@ -110,7 +121,7 @@ impl Toy {
                 ),
                 String::new()
             ),
-            check("hold", "", "now", "gather: everything"),
+            check("hold", "", "now", hold),
             check(
                 "leak",
                 "    each: [joint, elsewhere, tester]\n",
@@ -356,8 +367,11 @@ impl Worlds<'_> {
             match &self.events[at] {
                 Event::Hold { falls, state } => {
                     let of = &states[*state];
-                    let levels: Vec<usize> =
+                    let mut levels: Vec<usize> =
                         (0..self.toy.joints).map(|j| Self::leak(of, j)).collect();
+                    if self.toy.worst {
+                        levels = levels.into_iter().max().into_iter().collect();
+                    }
                     p *= self.shown(*falls, &levels);
                 }
                 Event::Leak { joint, wet, state } => {
@@ -380,7 +394,9 @@ impl Worlds<'_> {
                         }
                     }
                     let worst = (since..=*state).map(|s| wet[s][*joint]).max().unwrap_or(0);
-                    p *= self.shown(*shown, &[worst]);
+                    // A look at a place takes a little of its false alarms from the neighbours.
+                    let dry = self.shown(false, &[worst]) * (1.0 - NEIGHBOURS * self.toy.alarm);
+                    p *= if *shown { 1.0 - dry } else { dry };
                 }
                 Event::Repair { joint, second, .. } => {
                     self.repair(at + 1, *joint, *second, &states, &wet, p);
@@ -485,6 +501,7 @@ fn random_toy(state: &mut u64) -> Toy {
         trail: within(state, 0.1, 0.9),
         alarm: within(state, 0.01, 0.2),
         shows: [within(state, 0.2, 0.6), within(state, 0.6, 0.95)],
+        worst: below(state, 2) == 0,
     }
 }
 
@@ -635,66 +652,50 @@ fn repairs_mean_what_enumeration_says() {
     }
 }
 
-/// Two places, one repaired, the retest still falls: is it the other one? With pushes shared .577, with
-/// leaks drawn anew .407; shared is right, for the hole at the other place was there all the time.
-/// Kind: own inputs, both figures enumerated beforehand.
+/// Two places, one repaired, the retest still falls: P(the other leaks now). Each place's fault
+/// 20 %, its push leaks 40 %, the repair fails 2 %, a hold falls 90 % with a leak and 20 %
+/// without. With pushes shared .577; with leaks drawn anew .407, which forgets what the first hold
+/// said (the same figures as in `infer_worked`). Kind: own inputs, enumerated here as well.
 #[test]
 fn a_retest_that_still_falls_tells_of_the_other_place() {
-    let none = Fault {
-        base: 0.0,
-        seep: 0.5,
+    let (there, leaks, shows, alarm, fails) = (0.2, 0.4, 0.875, 0.2, 0.02);
+    let fault = |base: f64| Fault {
+        base,
+        seep: leaks,
         drip: 0.0,
-        fails: 0.0,
+        fails,
         new: 0.0,
     };
-    let (there, leaks, shows, alarm, fails, new) = (0.02, 0.5, 0.8, 0.05, 0.05, 0.1);
     let toy = Toy {
         joints: 2,
-        first: Fault {
-            base: there,
-            seep: leaks,
-            drip: 0.0,
-            fails,
-            new,
-        },
-        second: none,
+        first: fault(there),
+        second: fault(0.0),
         raises: 0.0,
         disturbs: 0.0,
         trail: 0.5,
         alarm,
         shows: [shows, shows],
+        worst: true,
     };
-    let events = [
-        Event::Hold {
-            falls: true,
-            state: 0,
-        },
-        Event::Repair {
-            joint: 0,
-            second: false,
-            cleaned: vec![0],
-        },
-        Event::Hold {
-            falls: true,
-            state: 1,
-        },
-    ];
+    let hold = |state: usize| Event::Hold { falls: true, state };
+    let repair = Event::Repair {
+        joint: 0,
+        second: false,
+        cleaned: vec![0],
+    };
+    let events = [hold(0), repair, hold(1)];
     let (base, layout) = toy.load();
     let graph = CausalGraph::expand(&base, &layout).unwrap();
     let case = case_of(&written(&events), &base, &layout, &graph).unwrap();
     let belief = Belief::of(&case, &[]).unwrap();
-    let other = layout
-        .parts
-        .enumerated()
-        .find(|(_, part)| part.named.id == "j1")
-        .unwrap()
-        .0;
+    let mut parts = layout.parts.enumerated();
+    let (other, _) = parts.find(|(_, part)| part.named.id == "j1").unwrap();
     let p = belief.leaks[other].unwrap();
     assert!((p - 0.577).abs() < 0.0005, "{p}");
     let (_, enumerated) = Worlds::of(&toy, &events);
     assert!((p - enumerated[1][2]).abs() < 1e-9);
     // The same with the other place's leak drawn anew for the retest.
-    let falls = |leaking: i32| 1.0 - (1.0 - alarm) * (1.0_f64 - shows).powi(leaking);
+    let falls = |leak: i32| if leak > 0 { 0.9 } else { alarm };
     let outcomes = [
         (0, 0, 1.0 - there),
         (1, 0, there * (1.0 - leaks)),
@@ -703,7 +704,7 @@ fn a_retest_that_still_falls_tells_of_the_other_place() {
     let (mut evidence, mut runs) = (0.0, 0.0);
     for (fault, leak, p) in outcomes {
         for (other, before, q) in outcomes {
-            let mended = leaks * if fault == 1 { fails } else { new };
+            let mended = f64::from(fault) * fails * leaks;
             let anew = f64::from(other) * leaks;
             for (now, m) in [(0, 1.0 - mended), (1, mended)] {
                 for (drawn, a) in [(0, 1.0 - anew), (1, anew)] {
@@ -716,7 +717,7 @@ fn a_retest_that_still_falls_tells_of_the_other_place() {
     }
     let anew = runs / evidence;
     assert!(
-        (anew - 0.407).abs() < 0.0006 && (p - anew).abs() > 0.1,
+        (anew - 0.407).abs() < 0.0005 && (p - anew).abs() > 0.1,
         "{anew}"
     );
 }

@@ -98,10 +98,11 @@ fn findings_before_and_after_a_repair_stand_beside_each_other() {
 
 #[test]
 fn a_look_at_the_bench_speaks_of_before() {
+    let renewed = "  - {repaired: radiator_core, how: new radiator}\n";
     let opened = "  - {check: look_pumped, at: radiator_core, answer: drops}\n";
     let bath = "  - {check: core_bath, at: radiator_core, answer: bubbles, before_repair: 2}\n";
-    let unsure = good(&format!("{opened}{MENDED}"));
-    let bench = good(&format!("{opened}{MENDED}{bath}"));
+    let unsure = good(&format!("{opened}{renewed}"));
+    let bench = good(&format!("{opened}{renewed}{bath}"));
     let source = |case: &Case<'_>| seepwise::advise::sources(case).unwrap()[0].leaked.get();
     assert!(source(&bench) > source(&unsure) + 0.1);
     // The old radiator's bath says next to nothing about the new one.
@@ -390,7 +391,7 @@ fn a_job_is_closed_when_it_is_done_or_with_a_word_why() {
         ("  []\n", "this job is empty"),
         (
             "  - {check: loss_reported, answer: slow}\n",
-            "nothing to close",
+            "Nothing has been confirmed",
         ),
     ] {
         let path = kept(folder.path(), log);
