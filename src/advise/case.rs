@@ -176,7 +176,14 @@ impl Case<'_> {
         let now =
             |var| task.signs.contains(&var) || task.gauge.is_some_and(|gauge| gauge.node == var);
         // Signs of one check may differ in what a repair has to do with them.
-        found.findings.iter().any(|finding| now(finding.var))
+        if found.findings.iter().any(|finding| now(finding.var)) {
+            return true;
+        }
+        // A dry spell speaks of each leak by itself.
+        let told = found.findings.iter().map(|finding| finding.var);
+        task.gauge.is_some_and(|gauge| {
+            !found.findings.is_empty() && told.eq(self.graph.gathered(gauge.node))
+        })
     }
 
     /// Whether a finding was made before the last repair of a fault, in words for a list: empty

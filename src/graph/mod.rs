@@ -77,6 +77,21 @@ impl CausalGraph {
         &self.graph[petgraph::graph::NodeIndex::new(var.index())]
     }
 
+    /// The leaks that a gather takes, each once, in order; the node itself if it is none.
+    pub fn gathered(&self, gather: VarId) -> Vec<VarId> {
+        let (mut leaks, mut open) = (Vec::new(), vec![gather]);
+        while let Some(var) = open.pop() {
+            if self.node(var).kind == NodeKind::Gather {
+                open.extend(self.network.parents(var));
+            } else {
+                leaks.push(var);
+            }
+        }
+        leaks.sort_unstable();
+        leaks.dedup();
+        leaks
+    }
+
     /// The nodes an arrow leads from to this one, with the arrows, in order.
     pub fn arrows_into(&self, var: VarId) -> Vec<(VarId, &Arrow)> {
         use petgraph::visit::EdgeRef;

@@ -459,8 +459,14 @@ impl Walk<'_> {
                 of.signs.contains(&var) || of.gauge.is_some_and(|gauge| gauge.node == var)
             };
             // What it said of a sign that a repair has replaced since stands: it speaks of before.
-            for known in &mut self.case.found {
-                if known.task == Some(task) {
+            let found = self.case.found.iter();
+            let of_now: Vec<bool> = found.map(|known| self.case.is_of_now(known)).collect();
+            for (known, of_now) in self.case.found.iter_mut().zip(of_now) {
+                if known.task == Some(task) && of_now && !known.findings.iter().any(|f| said(f.var))
+                {
+                    // A dry spell of the same state.
+                    known.findings.clear();
+                } else if known.task == Some(task) {
                     known.findings.retain(|finding| !said(finding.var));
                 }
             }

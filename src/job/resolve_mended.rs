@@ -446,7 +446,7 @@ impl Walk<'_> {
         )
     }
 
-    /// Days without loss: a likelihood per level of the worst of the leaks that would lose coolant.
+    /// Days without loss: a likelihood per level of each leak that would lose coolant.
     pub(super) fn dry_spell(&mut self, spell: &DrySpell) -> Result<(), JobProblem> {
         let task = self.measured_task(&spell.check, None, "a dry spell", |measured| {
             matches!(measured, Measured::DryDays(_))
@@ -491,13 +491,14 @@ impl Walk<'_> {
             "{days} dry {unit}: {weak}{smallest} would have gone unnoticed in {:.0} of 100 cases",
             100.0 * misses
         );
+        // Each leak by itself would have been noticed, as in the checks of loss: so even many days tie
+        // nothing together.
+        let leaks = graph.gathered(gauged.node).into_iter();
+        let findings = leaks
+            .map(|leak| Finding::soft(leak, likelihood.clone()))
+            .collect();
         self.done(of);
-        self.note(
-            task,
-            vec![Finding::soft(gauged.node, likelihood)],
-            words,
-            true,
-        );
+        self.note(task, findings, words, true);
         Ok(())
     }
 }
