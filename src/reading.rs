@@ -69,6 +69,29 @@ pub fn hold(node: VarId, result: &HoldResult, levels: &[Band], coolant_c: f64) -
     Finding::soft(node, hold_levels(result, levels, coolant_c))
 }
 
+/// Days without loss as a likelihood per level: P(no fall noticed | level). Over the band of a
+/// level, its rate log-uniform within it, what leaks in the days either reaches `notices_ml` or
+/// does not; of the falls that do, the share `misses` is missed all the same. `hours_a_day`: hours
+/// in which a leak is open. Without a leak nothing falls.
+pub fn dry_levels(
+    levels: &[Band],
+    days: f64,
+    hours_a_day: f64,
+    notices_ml: f64,
+    misses: f64,
+) -> Vec<f64> {
+    let noticed_from = notices_ml / (days * hours_a_day * 60.0);
+    levels
+        .iter()
+        .map(|band| {
+            band.map_or(1.0, |(from, to)| {
+                let too_little = ((noticed_from / from).ln() / (to / from).ln()).clamp(0.0, 1.0);
+                too_little + (1.0 - too_little) * misses
+            })
+        })
+        .collect()
+}
+
 /// A measured strength as a finding on a sign whose `answer` (of `answers`) says "below `limit`",
 /// its normal answer "not below": each by the share of what the instrument leaves open.
 pub fn strength_below(

@@ -4,6 +4,7 @@
 //! Out: an [`Account`]. A gauge measures all leaks that are open in its set-up together.
 
 use crate::advise::case::Case;
+use crate::graph::NodeKind;
 use crate::measure::balance::{Balance, MeasuredLeak, balance};
 use crate::measure::plan::{PlanError, Scaling};
 
@@ -65,10 +66,14 @@ impl Account {
 }
 
 /// Causes that the log confirms: their push is known to leak.
-fn confirmed<'c>(case: &'c Case<'_>) -> impl Iterator<Item = usize> + 'c {
+pub(super) fn confirmed<'c>(case: &'c Case<'_>) -> impl Iterator<Item = usize> + 'c {
     let certain = case.found.iter().filter(|found| found.task.is_none());
-    let pushes = certain
+    let vars = certain
         .flat_map(|found| &found.findings)
         .map(|finding| finding.var);
-    pushes.filter_map(|var| case.graph.causes.iter().position(|cause| cause.push == var))
+    // A push of an earlier state counts as well: its leak was what was lost then.
+    vars.filter_map(|var| match case.graph.node(var).kind {
+        NodeKind::Push(place) => (case.graph.causes.iter()).position(|cause| cause.place == place),
+        _ => None,
+    })
 }

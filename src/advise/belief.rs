@@ -49,6 +49,8 @@ pub struct Belief {
     pub leaks: IdVec<PartId, Option<f64>>,
     /// For each condition of the rules: the chance that it holds, where the vehicle can have it.
     pub conditions: Vec<Option<f64>>,
+    /// The same as it was when faults arose, before any refill.
+    pub feeding: Vec<Option<f64>>,
 }
 
 impl Belief {
@@ -70,7 +72,7 @@ impl Belief {
         questions: &[Question],
     ) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        Self::compiled(case.graph, &findings, also, questions, &Options::default())
+        Self::compiled(&case.graph, &findings, also, questions, &Options::default())
             .map_err(|error| named(case, &owner, error))
     }
 
@@ -81,6 +83,17 @@ impl Belief {
         questions: &[Question],
     ) -> Result<Self, InferError> {
         Self::compiled(graph, findings, &[], questions, &Options::default())
+    }
+
+    /// Natural logarithm of the chance of findings alone.
+    pub(super) fn log_evidence_of(
+        graph: &CausalGraph,
+        findings: &[Finding],
+    ) -> Result<f64, AdviseError> {
+        let options = Options::default();
+        let engine = Engine::new(&graph.network, findings, &[], &[], &[], &options)
+            .map_err(AdviseError::Infer)?;
+        Ok(engine.log_evidence())
     }
 
     fn compiled(
@@ -122,6 +135,11 @@ impl Belief {
                 .iter()
                 .map(|node| node.map(not_normal))
                 .collect(),
+            feeding: graph
+                .feeding_nodes
+                .iter()
+                .map(|node| node.map(not_normal))
+                .collect(),
             engine,
         })
     }
@@ -136,7 +154,7 @@ impl Belief {
         questions: &[Question],
     ) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        let (targets, marginals) = wanted(case.graph, &self.also);
+        let (targets, marginals) = wanted(&case.graph, &self.also);
         let engine = Engine::reusing(
             Some(self.engine),
             &case.graph.network,
@@ -182,7 +200,13 @@ impl Belief {
 /// What is followed through every question, and what is read off once.
 fn wanted(graph: &CausalGraph, also: &[Target]) -> (Vec<Target>, Vec<VarId>) {
     let places = graph.leak_of.iter().flatten().copied();
-    let conditions = graph.condition_nodes.iter().flatten().copied();
+    let mut conditions: Vec<VarId> = (graph.condition_nodes.iter())
+        .chain(&graph.feeding_nodes)
+        .flatten()
+        .copied()
+        .collect();
+    conditions.sort_unstable();
+    conditions.dedup();
     let faults = graph.causes.iter().map(|cause| cause.fault);
     // Read off for the quick estimate of what a check might tell.
     let pushes = graph

@@ -3,6 +3,8 @@
 //! In: built by `job`. Out: plain data; the order of `found` is the order of the log.
 
 use std::collections::BTreeSet;
+use std::ops::Deref;
+use std::sync::Arc;
 
 use crate::advise::account::Measured;
 use crate::advise::set_up::SetUp;
@@ -15,6 +17,40 @@ use crate::rules::layout::Layout;
 
 /// Kilopascals in one psi.
 const KPA_PER_PSI: f64 = 6.894_757;
+
+/// The causal graph of a case: the vehicle's own, or that with the states since its repairs.
+#[derive(Debug, Clone)]
+pub enum CaseGraph<'a> {
+    /// Nothing has been repaired.
+    Given(&'a CausalGraph),
+    /// With newer states.
+    Renewed(Arc<CausalGraph>),
+}
+
+impl Deref for CaseGraph<'_> {
+    type Target = CausalGraph;
+
+    fn deref(&self) -> &CausalGraph {
+        match self {
+            Self::Given(graph) => graph,
+            Self::Renewed(graph) => graph,
+        }
+    }
+}
+
+/// A repair as the log has it.
+#[derive(Debug, Clone)]
+pub struct Repaired<'a> {
+    /// The number of its entry in the log, from 1.
+    pub entry: usize,
+    /// The graph as it stood before: findings that speak of that state are read by it.
+    pub before: CaseGraph<'a>,
+    /// The faults repaired, by their position in the graph's causes. None for a refill or a
+    /// cleaning alone.
+    pub causes: Vec<usize>,
+    /// Whether the system was refilled.
+    pub refilled: bool,
+}
 
 /// One finding as the log has it.
 #[derive(Debug, Clone, PartialEq)]
@@ -47,8 +83,14 @@ pub struct Case<'a> {
     pub rules: &'a RuleBase,
     /// The vehicle.
     pub layout: &'a Layout,
-    /// Its causal graph.
-    pub graph: &'a CausalGraph,
+    /// Its causal graph, as repairs have left it.
+    pub graph: CaseGraph<'a>,
+    /// What was repaired, in the order of the log.
+    pub repairs: Vec<Repaired<'a>>,
+    /// What else the log tells that is no evidence: the number of the entry, and the words.
+    pub told: Vec<(usize, String)>,
+    /// The number of the entry that closed the job, if one did.
+    pub closed: Option<usize>,
     /// The findings, in the order of the log.
     pub found: Vec<Answered>,
     /// Holds that were measured with a gauge, in the order of the log.
@@ -67,6 +109,15 @@ pub struct Case<'a> {
     pub shop: Shop,
     /// What a minute of waiting counts, in hands-on minutes.
     pub waiting_counts: f64,
+}
+
+impl<'a> Case<'a> {
+    /// The repairs of faults, refills and cleanings alone left out.
+    pub fn mended(&self) -> impl DoubleEndedIterator<Item = &Repaired<'a>> {
+        self.repairs
+            .iter()
+            .filter(|repair| !repair.causes.is_empty())
+    }
 }
 
 impl Case<'_> {
@@ -111,9 +162,50 @@ impl Case<'_> {
         )
     }
 
-    /// The tasks that have an answer.
+    /// The tasks that have an answer in the present state.
     pub fn answered(&self) -> BTreeSet<TaskId> {
-        self.found.iter().filter_map(|found| found.task).collect()
+        let now = self.found.iter().filter(|found| self.is_of_now(found));
+        now.filter_map(|found| found.task).collect()
+    }
+
+    /// Whether a finding of a task speaks of the present state: of a sign that no repair has
+    /// replaced.
+    pub fn is_of_now(&self, found: &Answered) -> bool {
+        let Some(task) = found.task else { return false };
+        let task = &self.graph.tasks[task];
+        let now =
+            |var| task.signs.contains(&var) || task.gauge.is_some_and(|gauge| gauge.node == var);
+        // Signs of one check may differ in what a repair has to do with them.
+        if found.findings.iter().any(|finding| now(finding.var)) {
+            return true;
+        }
+        // A dry spell speaks of each leak by itself.
+        let told = found.findings.iter().map(|finding| finding.var);
+        task.gauge.is_some_and(|gauge| {
+            !found.findings.is_empty() && told.eq(self.graph.gathered(gauge.node))
+        })
+    }
+
+    /// Whether a finding was made before the last repair of a fault, in words for a list: empty
+    /// where nothing was repaired.
+    pub fn when(&self, found: &Answered) -> String {
+        let Some(last) = self.mended().next_back() else {
+            return String::new();
+        };
+        let before = self.mended().find(|repair| {
+            let older = |var| repair.before.network.len() > crate::ids::Id::index(var);
+            let replaced = |var| self.graph.states.is_replaced(var);
+            let mut vars = found.findings.iter().map(|finding| finding.var);
+            vars.any(|var| older(var) && replaced(var))
+        });
+        match before {
+            None if found.entry > last.entry => "since the repair: ".to_owned(),
+            Some(repair) if self.mended().count() > 1 => {
+                format!("before the repair of entry {}: ", repair.entry)
+            }
+            Some(_) => "before the repair: ".to_owned(),
+            None => String::new(),
+        }
     }
 
     /// The test-pressure limit in psi gauge and what states it: the lowest stated, else the

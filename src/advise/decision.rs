@@ -52,7 +52,7 @@ impl Decision {
         strongest_rival: f64,
     ) -> Result<Self, AdviseError> {
         let policy = &case.rules.policy;
-        let kind = case.layout.parts[suspect.part(case.graph)].kind;
+        let kind = case.layout.parts[suspect.part(&case.graph)].kind;
         let needless_repair = policy.needless_repair_of(kind);
         let act_from = needless_repair / (needless_repair + 1.0);
         let stand = if now >= act_from {

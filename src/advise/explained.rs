@@ -61,7 +61,7 @@ fn chances(
 
 /// The world in which all of these leak and nothing else does.
 pub(super) fn only(case: &Case<'_>, source: &[Suspect], findings: &[Finding]) -> Option<World> {
-    let graph = case.graph;
+    let graph = &case.graph;
     let targets: Vec<Target> = graph.causes.iter().map(leaking).collect();
     let events = source.iter().filter_map(|of| of.target(graph));
     let also: Vec<Finding> = events.map(|target| event(&target, true)).collect();

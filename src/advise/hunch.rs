@@ -105,14 +105,14 @@ impl Hunch {
     pub fn of(case: &Case<'_>, suspect: Suspect, full: bool) -> Result<Self, AdviseError> {
         let also: Vec<Target> = match suspect {
             Suspect::Cause(_) => Vec::new(),
-            Suspect::Place(_) => suspect.target(case.graph).into_iter().collect(),
+            Suspect::Place(_) => suspect.target(&case.graph).into_iter().collect(),
         };
         let belief = Belief::following(case, &also, &[])?;
         let whole = full || belief.sizes().total * case.found.len() <= CHEAP;
         let sheet = Sheet::of(case, &belief, whole)?;
         let now = belief.chance_of(suspect);
         let rivals = rivals(case, suspect, &belief, &sheet)?;
-        let influence = Influence::of(case.graph);
+        let influence = Influence::of(&case.graph);
         let conflict = Conflict::of(case, &belief, &sheet)?;
         let strongest = rivals.first().map_or(0.0, |rival| rival.now.get());
         let mut decision = Decision::of(case, suspect, now, strongest)?;
@@ -152,7 +152,7 @@ fn rivals(
     belief: &Belief,
     sheet: &Sheet,
 ) -> Result<Vec<Rival>, AdviseError> {
-    let graph = case.graph;
+    let graph = &case.graph;
     let here = suspect.part(graph);
     let apart = |part| case.rules.kinds[case.layout.parts[part].kind].apart;
     let places = belief.leaks.enumerated().filter_map(|(part, leak)| {

@@ -13,6 +13,7 @@ use crate::advise::case::Case;
 use crate::advise::journey::Journey;
 use crate::advise::offers::{Offer, Offers, offers};
 use crate::advise::outlook::Outlook;
+use crate::advise::retest::lacking_tasks;
 use crate::chance::Chance;
 use crate::graph::{Asked, Cause};
 use crate::ids::{BlockId, TaskId};
@@ -98,7 +99,8 @@ impl Proposals {
             _ => EXACT_IF_HEAVY,
         };
         let all = open.len();
-        let mut candidates = promising(case, &belief, open, exact);
+        let retest = lacking_tasks(case);
+        let mut candidates = promising(case, &belief, open, &retest, exact);
         let mut estimated = all - candidates.len();
         let now = belief.causes.clone();
         // The tester's own leak is worth looking for only once something speaks for it.
@@ -135,6 +137,8 @@ impl Proposals {
         }
         charge_spoils(case, &mut checks);
         let bundles = rate(case, &mut checks);
+        // What a retest still lacks comes first where it tells anything that it does not cost.
+        checks.sort_by_key(|check| !(retest.contains(&check.asked.task) && check.rate > 0.0));
         Ok((
             Self {
                 checks,
@@ -162,12 +166,18 @@ impl Proposals {
 }
 
 /// The checks to weigh exactly, at most `most`: by a quick estimate the best alone and the best in
-/// bundles.
-fn promising(case: &Case<'_>, belief: &Belief, open: Vec<Offer>, most: usize) -> Vec<Offer> {
+/// bundles, and what a retest still lacks.
+fn promising(
+    case: &Case<'_>,
+    belief: &Belief,
+    open: Vec<Offer>,
+    retest: &BTreeSet<TaskId>,
+    most: usize,
+) -> Vec<Offer> {
     if open.len() <= most {
         return open;
     }
-    let mut outlook = Outlook::of(case.graph, belief);
+    let mut outlook = Outlook::of(&case.graph, belief);
     let weighed: Vec<Weighed<'_>> = open
         .iter()
         .map(|offer| Weighed {
@@ -184,7 +194,8 @@ fn promising(case: &Case<'_>, belief: &Belief, open: Vec<Offer>, most: usize) ->
     let shared = bundles(case, &weighed)
         .into_iter()
         .flat_map(|bundle| bundle.tasks);
-    let mut kept: BTreeSet<TaskId> = BTreeSet::new();
+    // What a retest still lacks is weighed whatever the estimate says.
+    let mut kept: BTreeSet<TaskId> = retest.clone();
     for task in shared {
         if (kept.len() as f64) >= FOR_BUNDLES * most as f64 {
             break;

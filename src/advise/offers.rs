@@ -64,6 +64,10 @@ pub fn offers(case: &Case<'_>) -> Offers {
         let task = &case.graph.tasks[asked.task];
         let check = &case.rules.checks[task.check];
         if check.intake {
+            // The complaint speaks of what was so before any repair: it is asked no more.
+            if case.mended().next().is_some() {
+                continue;
+            }
             offers.intake.push(asked.task);
         }
         let lacks = |tool| case.shop.lacks.contains(tool);
@@ -98,7 +102,12 @@ fn blocking(case: &Case<'_>, task: &Task) -> Option<BlockId> {
 /// The questions of the complaint that are open, in the order of the rules.
 pub fn open_intake(case: &Case<'_>) -> Vec<Asked> {
     let intake = |asked: &Asked| case.rules.checks[case.graph.tasks[asked.task].check].intake;
-    open_tasks(case).into_iter().filter(intake).collect()
+    let open = if case.mended().next().is_some() {
+        Vec::new()
+    } else {
+        open_tasks(case)
+    };
+    open.into_iter().filter(intake).collect()
 }
 
 /// The tasks that still have something to tell.

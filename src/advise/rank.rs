@@ -145,7 +145,7 @@ fn fed_by(
     let mut fed: Vec<(Feeder, Chance)> = Vec::new();
     for Raise { by, .. } in &case.rules.faults[place.fault].raised_by {
         if let Raiser::Condition(condition) = *by {
-            if let Some(held) = belief.conditions[condition.index()] {
+            if let Some(held) = belief.feeding[condition.index()] {
                 fed.push((Feeder::Condition(condition), chance(held)?));
             }
         } else if let Some(feeder) = raising_fault(case, place, by) {
@@ -164,7 +164,7 @@ fn fed_by(
 }
 
 /// The fault of this part, or of one that it joins, which raises another.
-fn raising_fault(case: &Case<'_>, place: Place, by: &Raiser) -> Option<Place> {
+pub(crate) fn raising_fault(case: &Case<'_>, place: Place, by: &Raiser) -> Option<Place> {
     let layout = case.layout;
     match by {
         Raiser::Condition(_) => None,

@@ -166,7 +166,7 @@ fn promising(
     let of = |suspect: Suspect| -> Vec<usize> {
         let causes = 0..case.graph.causes.len();
         causes
-            .filter(|&cause| suspect.includes(case.graph, cause))
+            .filter(|&cause| suspect.includes(&case.graph, cause))
             .collect()
     };
     let rivals: Vec<(Vec<usize>, f64)> = rivals.iter().map(|&(rival, p)| (of(rival), p)).collect();

@@ -119,7 +119,7 @@ fn snapshot(case: &Case<'_>, positions: &[usize]) -> Result<Snapshot, AdviseErro
     let of = |&at: &usize| case.found[at].findings.iter().cloned();
     let findings: Vec<Finding> = positions.iter().flat_map(of).collect();
     let belief =
-        Belief::from_findings(case.graph, &findings, &[]).map_err(|error| match error {
+        Belief::from_findings(&case.graph, &findings, &[]).map_err(|error| match error {
             InferError::TooDense { .. } => AdviseError::TooDense {
                 findings: positions
                     .iter()

@@ -6,6 +6,7 @@ use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::next::Proposals;
 use crate::advise::rank::Ranking;
+use crate::advise::retest::Retest;
 use crate::chance::Chance;
 use crate::graph::Cause;
 use crate::infer::{Finding, InferError};
@@ -32,6 +33,16 @@ pub enum Verdict {
         /// The best gain left, bits per hour.
         best_bits_per_hour: f64,
     },
+    /// Repaired, and nothing speaks for another source so far; the retest is not complete.
+    Retest {
+        /// The chance that something still leaks.
+        remains: Chance,
+    },
+    /// Repaired, and the retest is complete and dry.
+    Proved {
+        /// The chance that something still leaks all the same.
+        remains: Chance,
+    },
     /// Go on.
     GoOn,
 }
@@ -50,6 +61,9 @@ impl Verdict {
         if let Some(found) = Self::found(case, ranking, belief)? {
             return Ok(found);
         }
+        if let Some(tested) = Self::tested(case, belief)? {
+            return Ok(tested);
+        }
         if proposals.nothing_left(case) {
             let best_bits_per_hour = proposals.best_bits_per_hour();
             return Ok(Self::NothingLeft { best_bits_per_hour });
@@ -61,8 +75,26 @@ impl Verdict {
     pub fn named(&self) -> &[usize] {
         match self {
             Self::Repair { named, .. } | Self::AnotherLikely { named, .. } => named,
-            Self::NothingLeft { .. } | Self::GoOn => &[],
+            Self::NothingLeft { .. } | Self::Retest { .. } | Self::Proved { .. } | Self::GoOn => {
+                &[]
+            }
         }
+    }
+
+    /// The verdict on a repair; none where nothing was repaired, or where it still leaks.
+    fn tested(case: &Case<'_>, belief: &Belief) -> Result<Option<Self>, AdviseError> {
+        let Some(retest) = Retest::of(case).filter(|retest| !retest.falls()) else {
+            return Ok(None);
+        };
+        let remains = another_source(case, belief, &[])?;
+        let unlikely = remains.get() < case.rules.policy.another_below;
+        Ok(if !retest.complete() {
+            Some(Self::Retest { remains })
+        } else if unlikely {
+            Some(Self::Proved { remains })
+        } else {
+            None
+        })
     }
 
     /// The verdict as far as sources are named; none if no place is sure enough.
@@ -97,7 +129,7 @@ impl Verdict {
 
 /// The chance that some place beside those of the named causes leaks, the tester left out:
 /// one minus the chance that no cause elsewhere leaks.
-fn another_source(
+pub(super) fn another_source(
     case: &Case<'_>,
     belief: &Belief,
     named: &[usize],
@@ -123,16 +155,10 @@ fn another_source(
             .collect();
         quiet.push(Finding::soft(cause.push, likelihood));
     }
-    let without = match log_evidence(case, &quiet) {
+    let without = match Belief::log_evidence_of(&case.graph, &quiet) {
         Ok(without) => without,
         Err(AdviseError::Infer(InferError::Impossible { .. })) => f64::NEG_INFINITY,
         Err(error) => return Err(error),
     };
     Ok(chance(1.0 - (without - with).exp().min(1.0))?)
-}
-
-fn log_evidence(case: &Case<'_>, findings: &[Finding]) -> Result<f64, AdviseError> {
-    Ok(Belief::from_findings(case.graph, findings, &[])
-        .map_err(AdviseError::Infer)?
-        .log_evidence())
 }

@@ -98,7 +98,7 @@ impl Stories {
         }
         let told = stories.told.iter();
         let sources: Vec<Vec<Suspect>> = told.map(|of| of.sources.clone()).collect();
-        let times = times_likelier(case, &sources, &Influence::of(case.graph))?;
+        let times = times_likelier(case, &sources, &Influence::of(&case.graph))?;
         for (story, explains) in stories.explains.iter_mut().enumerate() {
             let of_story = times.iter().filter(|(_, of)| of[story] >= EXPLAINED_FROM);
             explains.extend(of_story.map(|(found, _)| *found));

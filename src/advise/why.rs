@@ -164,7 +164,7 @@ fn rivals(
     for other in others.into_iter().take(3) {
         let mut findings = case.evidence();
         findings.push(Finding::hard(case.graph.causes[other].fault, 2, 0));
-        let without = match Belief::from_findings(case.graph, &findings, &[]) {
+        let without = match Belief::from_findings(&case.graph, &findings, &[]) {
             Ok(belief) => belief.causes[cause],
             Err(InferError::Impossible { .. }) => continue,
             Err(error) => return Err(AdviseError::Infer(error)),
@@ -220,7 +220,9 @@ fn path(case: &Case<'_>, cause: &Cause, sign: VarId) -> Option<Vec<Weighed>> {
     let mut below: Vec<Option<VarId>> = vec![None; case.graph.network.len()];
     let mut queue = std::collections::VecDeque::from([sign]);
     while let Some(at) = queue.pop_front() {
-        if at == cause.fault || at == cause.push {
+        // Of whichever state: an earlier one led to what was found before its repair.
+        if matches!(case.graph.node(at).kind, NodeKind::Fault(place) | NodeKind::Push(place) if place == cause.place)
+        {
             let mut links = Vec::new();
             let mut here = at;
             while let Some(next) = below[here.index()] {

@@ -50,6 +50,8 @@ pub(super) enum Command {
     Rules(RulesArgs),
     /// The vehicles' layouts
     Layouts(LayoutsArgs),
+    /// Close a job
+    Job(JobArgs),
     /// Write the causal graph for other software
     Graph(GraphArgs),
     /// What this shop lacks and who works in it, kept once for all jobs
@@ -272,11 +274,39 @@ pub(super) struct LayoutsArgs {
 }
 
 #[derive(Debug, ClapArgs)]
+pub(super) struct JobArgs {
+    #[command(subcommand)]
+    pub what: JobCommand,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum JobCommand {
+    /// Close a job: it must be repaired and proved, or you say what stays open; exit code 1 if not
+    Close(CloseArgs),
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(
+    after_help = "Examples:\n  seepwise job close my-job.yaml\n  seepwise job close my-job.yaml --open \"owner takes it as it is, looks at the level weekly\"\n\nA closed job holds what was confirmed as its expectations: `seepwise replay` checks them."
+)]
+pub(super) struct CloseArgs {
+    /// The job file
+    #[arg(value_name = "JOB")]
+    pub job: PathBuf,
+    /// Why it is closed although something is left open
+    #[arg(long, value_name = "TEXT")]
+    pub open: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
 #[command(after_help = "Example:\n  seepwise graph standby_generator --format bif > generator.bif")]
 pub(super) struct GraphArgs {
     /// The layout
-    #[arg(value_name = "LAYOUT")]
-    pub layout: String,
+    #[arg(value_name = "LAYOUT", required_unless_present = "job")]
+    pub layout: Option<String>,
+    /// The graph of a job instead, with the states since its repairs
+    #[arg(long, value_name = "JOB", conflicts_with = "layout")]
+    pub job: Option<PathBuf>,
     /// The format
     #[arg(long, value_enum, default_value_t = Format::Json)]
     pub format: Format,

@@ -39,6 +39,8 @@ pub(super) enum Line {
     Confirmed(String),
     /// A cause that is ruled out.
     RuledOut(String),
+    /// A repair: `FAULT@PLACE: HOW`.
+    Repaired(String),
     /// A block that no longer holds.
     Cleared(String),
     /// Free text.
@@ -73,7 +75,7 @@ const SURENESS: [(&str, &str); 4] = [
 ];
 
 /// What can be typed, with what it does; answers first.
-pub(super) const HELP: [(&str, &str); 21] = [
+pub(super) const HELP: [(&str, &str); 22] = [
     ("slow", "an answer, its beginning or its number"),
     ("slow fairly, slow guess", "an answer you are not sure of"),
     ("wet in part", "you saw only part of it"),
@@ -102,6 +104,10 @@ pub(super) const HELP: [(&str, &str); 21] = [
     (
         "confirmed FAULT@PLACE",
         "found for sure; or `ruled out FAULT@PLACE`",
+    ),
+    (
+        "repaired FAULT@PLACE: HOW",
+        "repaired; what you find from then on is new",
     ),
     ("cleared BLOCK", "a block that no longer holds"),
     ("note TEXT", "anything else worth keeping"),
@@ -132,6 +138,7 @@ pub(super) fn read(line: &str) -> Line {
         "on" if !rest.is_empty() => return Line::On(list(rest)),
         "confirmed" => return Line::Confirmed(rest.to_owned()),
         "ruled" => return Line::RuledOut(rest.trim_start_matches("out").trim().to_owned()),
+        "repaired" if !rest.is_empty() => return Line::Repaired(rest.to_owned()),
         "cleared" => return Line::Cleared(rest.to_owned()),
         "note" => return Line::Note(rest.to_owned()),
         "help" | "?" => return Line::Help,

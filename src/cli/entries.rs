@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::advise::Case;
 use crate::cli::ask::Said;
-use crate::job::{AnswerGiven, Entry, Found, JobProblem, Seen, Sure};
+use crate::job::{AnswerGiven, Entry, Found, JobProblem, RepairDone, Seen, Sure};
 use crate::show::{Page, place_name};
 
 /// A check and what was said of it.
@@ -43,6 +43,20 @@ pub(super) fn certain(named: &str, confirmed: bool) -> Entry {
     } else {
         Entry::RuledOut { cause, at }
     }
+}
+
+/// `FAULT@PLACE, FAULT@PLACE: HOW` as a repair.
+pub(super) fn repaired(typed: &str) -> Entry {
+    let (faults, how) = typed.split_once(':').unwrap_or((typed, ""));
+    Entry::Repaired(RepairDone {
+        faults: faults
+            .split(',')
+            .map(|fault| fault.trim().to_owned())
+            .filter(|fault| !fault.is_empty())
+            .collect(),
+        how: how.trim().to_owned(),
+        ..RepairDone::default()
+    })
 }
 
 /// A problem with what was typed, without the number of an entry that was never made.

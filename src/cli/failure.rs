@@ -40,6 +40,7 @@ macro_rules! told {
 
 told!(
     crate::advise::AdviseError,
+    crate::advise::ClosingError,
     crate::graph::GraphError,
     crate::job::JobProblem,
     crate::job::StoreError,

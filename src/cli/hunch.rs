@@ -41,7 +41,7 @@ fn chosen(
     typed: &str,
     for_scripts: bool,
 ) -> Result<Suspect, Failure> {
-    let fits = match find_suspect(case.rules, case.layout, case.graph, typed) {
+    let fits = match find_suspect(case.rules, case.layout, &case.graph, typed) {
         Ok(suspect) => return Ok(suspect),
         Err(Unclear::Several { fits, .. })
             if desk.surroundings.typing && !for_scripts && fits.len() <= LISTED =>
@@ -67,7 +67,7 @@ fn chosen(
 
 /// What the words name; several things are an error that lists them.
 pub(super) fn suspect_named(case: &Case<'_>, typed: &str) -> Result<Suspect, Failure> {
-    find_suspect(case.rules, case.layout, case.graph, typed).map_err(|of| told(case, &of))
+    find_suspect(case.rules, case.layout, &case.graph, typed).map_err(|of| told(case, &of))
 }
 
 /// What is unclear, with the things to choose from as they are typed.

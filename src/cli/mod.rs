@@ -15,6 +15,7 @@ mod graph;
 mod hold;
 mod hold_plan;
 mod hunch;
+mod job;
 mod layouts;
 mod log;
 mod next;
@@ -138,6 +139,7 @@ pub fn run(
         Command::WhatIf(of) => what_if::run(&mut desk, &args, of),
         Command::Rules(of) => rules::run(&mut desk, &args, of),
         Command::Layouts(of) => layouts::run(&mut desk, &args, of),
+        Command::Job(of) => job::run(&mut desk, &args, of),
         Command::Graph(of) => graph::run(&mut desk, &args, of),
         Command::Shop(of) => shop::run(&mut desk, &args, of),
         Command::Hold(of) => hold::run(&mut desk, &args, of),

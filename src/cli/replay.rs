@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use serde_json::{Value, json};
 
-use crate::advise::{Account, Belief, Case, Proposals, Ranking, Verdict};
+use crate::advise::{Account, Belief, Case, Proposals, Ranking, Source, Verdict, sources};
 use crate::cli::Desk;
 use crate::cli::args::{Args, ReplayArgs};
 use crate::cli::failure::Failure;
@@ -116,8 +116,12 @@ fn replay(
     let (proposals, belief) = Proposals::of(&case)?;
     let ranking = Ranking::of(&case, &belief)?;
     let verdict = Verdict::of(&case, &ranking, &belief, &proposals)?;
+    let before_repair = match &job.expect {
+        Some(expect) if !expect.sources_at_least.is_empty() => sources(&case)?,
+        _ => Vec::new(),
+    };
     let missed = job.expect.as_ref().map_or_else(Vec::new, |expect| {
-        missed(&case, &ranking, &proposals, expect)
+        missed(&case, &ranking, &proposals, &before_repair, expect)
     });
     if !brief {
         ranking_text(page, &case, &ranking, 5);
@@ -125,7 +129,7 @@ fn replay(
         if let Some(account) = Account::of(&case, verdict.named())? {
             account_text(page, &case, &account);
         }
-        if !matches!(verdict, Verdict::Repair { .. })
+        if !matches!(verdict, Verdict::Repair { .. } | Verdict::Proved { .. })
             && let Some(best) = proposals.checks.first()
         {
             proposal_text(page, &case, best, &mut BTreeSet::new(), false);
@@ -184,6 +188,15 @@ pub(super) fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> Strin
     if !found.is_empty() {
         return found.join("; ");
     }
+    let told: Vec<&str> = case
+        .told
+        .iter()
+        .filter(|(of, _)| *of == entry)
+        .map(|(_, words)| words.as_str())
+        .collect();
+    if !told.is_empty() {
+        return told.join("; ");
+    }
     match logged {
         Entry::Found(found) => answered_later(&found.check, found.at.as_ref()),
         Entry::SetUp(values) => {
@@ -202,6 +215,16 @@ pub(super) fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> Strin
         Entry::Gauge(log) => answered_later(&log.check, log.at.as_ref()),
         Entry::Coolant(reading) => answered_later(&reading.check, None),
         Entry::Port(map) => answered_later(&map.check, map.at.as_ref()),
+        Entry::Repaired(done) => format!("repaired: {}", done.faults.join(", ")),
+        Entry::Refilled(filled) => format!("filled in {} L", filled.litres),
+        Entry::Cleaned(places) => format!("wiped clean: {}", places.join(", ")),
+        Entry::ToppedUp(litres) => format!("topped up cold: {litres} L"),
+        Entry::DrySpell(spell) => answered_later(&spell.check, None),
+        Entry::Waiting { why, until } if until.is_empty() => format!("waiting for {why}"),
+        Entry::Waiting { why, until } => format!("waiting for {why}, until {until}"),
+        Entry::HandedOver { to, open } => format!("handed over to {to}; still open: {open}"),
+        Entry::Closed { says, open } if open.is_empty() => format!("closed: {says}"),
+        Entry::Closed { says, open } => format!("closed: {says}; left open: {open}"),
         Entry::Confirmed { cause, .. } => format!("confirmed: {cause}"),
         Entry::RuledOut { cause, .. } => format!("ruled out: {cause}"),
     }
@@ -225,6 +248,7 @@ fn missed(
     case: &Case<'_>,
     ranking: &Ranking,
     proposals: &Proposals,
+    before_repair: &[Source],
     expect: &Expect,
 ) -> Vec<String> {
     let mut missed = Vec::new();
@@ -256,6 +280,20 @@ fn missed(
         })
     };
     let causes = |name: &str| cause(name).map(|cause| cause.probability.get() * 100.0);
+    // Of a place or a fault that was repaired more than once, the first repair counts.
+    let was_source = |name: &str| {
+        before_repair.iter().find_map(|source| {
+            let part = &case.layout.parts[source.part].named.id;
+            if part == name {
+                return Some(source.leaked.get() * 100.0);
+            }
+            let mut faults = source.faults.iter();
+            let of = |fault| &case.rules.faults[fault].named.id;
+            faults
+                .find(|(place, _)| format!("{}@{part}", of(place.fault)) == name)
+                .map(|(_, p)| p.get() * 100.0)
+        })
+    };
     let places = |name: &str| {
         ranking
             .leaks
@@ -288,6 +326,12 @@ fn missed(
                 }
             }
         };
+    bound(
+        "repaired cause or place",
+        &expect.sources_at_least,
+        true,
+        &was_source,
+    );
     bound("cause", &expect.causes_at_least, true, &causes);
     bound("cause", &expect.causes_at_most, false, &causes);
     bound("place", &expect.leaks_at_least, true, &places);

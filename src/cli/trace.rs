@@ -12,8 +12,9 @@ use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
 use crate::cli::ask::{HELP, Line, Said, read};
 use crate::cli::choose::choose_layout;
-use crate::cli::entries::{certain, covered_text, found, short};
+use crate::cli::entries::{certain, covered_text, found, repaired, short};
 use crate::cli::failure::Failure;
+use crate::cli::job::standing;
 use crate::cli::log::log_text;
 use crate::cli::set_up::{set_up_hint, set_up_refused, set_up_text};
 use crate::cli::signs::later_signs;
@@ -127,6 +128,9 @@ impl<'a> Trace<'a> {
             set_up_text(&case),
             set_up_hint(&case)
         ));
+        if let Some(standing) = standing(&self.job) {
+            page.para(&standing);
+        }
         if self.path.is_none() {
             page.para("Nothing is saved: name a job file to keep this job.");
         }
@@ -320,6 +324,7 @@ impl<'a> Trace<'a> {
                 },
                 Line::Confirmed(named) => vec![certain(&named, true)],
                 Line::RuledOut(named) => vec![certain(&named, false)],
+                Line::Repaired(named) => vec![repaired(&named)],
                 Line::Zones(groups) => match zone_entries(case, best, &groups) {
                     Ok(entries) => entries,
                     Err(text) => {
@@ -463,7 +468,7 @@ fn named_check(case: &Case<'_>, named: &str) -> Result<Asked, JobProblem> {
         None => (named.trim(), None),
     };
     let covers = &case.set_up.covers_off;
-    let task = find_task(case.rules, case.layout, case.graph, check, at, covers)?;
+    let task = find_task(case.rules, case.layout, &case.graph, check, at, covers)?;
     let none = BTreeSet::new();
     Ok(case.graph.ask(case.rules, case.layout, task, covers, &none))
 }

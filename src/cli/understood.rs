@@ -79,7 +79,7 @@ fn known(case: &Case<'_>, asked: &Asked, answer: &str) -> bool {
     parse_answer(
         case.rules,
         case.layout,
-        case.graph,
+        &case.graph,
         asked.task,
         covers,
         &given,

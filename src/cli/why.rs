@@ -46,7 +46,7 @@ pub(super) fn named_cause(
         return Ok(find_cause(
             case.rules,
             case.layout,
-            case.graph,
+            &case.graph,
             fault.trim(),
             Some(at.trim()),
         )?);

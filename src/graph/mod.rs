@@ -17,6 +17,7 @@ mod ask;
 mod expand;
 pub mod export;
 mod node;
+mod renew;
 mod task;
 
 use petgraph::graph::DiGraph;
@@ -27,6 +28,7 @@ use crate::infer::{Network, NetworkError};
 
 pub use ask::{AnswerOption, Asked};
 pub use node::{Arrow, Cause, Node, NodeKind, Place};
+pub use renew::{Odds, Renewal, Renewed, States};
 pub use task::{Gauged, Setting, Task};
 
 /// The causal graph of one vehicle.
@@ -42,8 +44,12 @@ pub struct CausalGraph {
     pub leak_of: IdVec<PartId, Option<VarId>>,
     /// For each condition of the rule base its node, if the vehicle can have it.
     pub condition_nodes: Vec<Option<VarId>>,
+    /// The same as faults were drawn from: no refill changes these.
+    pub feeding_nodes: Vec<Option<VarId>>,
     /// Every task.
     pub tasks: IdVec<TaskId, Task>,
+    /// What repairs have replaced so far. The fields above point at the newest nodes.
+    pub states: States,
 }
 
 /// A layout that can't be expanded.
@@ -68,6 +74,21 @@ impl CausalGraph {
     /// The node of a variable.
     pub fn node(&self, var: VarId) -> &Node {
         &self.graph[petgraph::graph::NodeIndex::new(var.index())]
+    }
+
+    /// The leaks that a gather takes, each once, in order; the node itself if it is none.
+    pub fn gathered(&self, gather: VarId) -> Vec<VarId> {
+        let (mut leaks, mut open) = (Vec::new(), vec![gather]);
+        while let Some(var) = open.pop() {
+            if self.node(var).kind == NodeKind::Gather {
+                open.extend(self.network.parents(var));
+            } else {
+                leaks.push(var);
+            }
+        }
+        leaks.sort_unstable();
+        leaks.dedup();
+        leaks
     }
 
     /// The nodes an arrow leads from to this one, with the arrows, in order.

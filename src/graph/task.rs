@@ -28,7 +28,8 @@ pub struct Task {
     /// Its sign nodes, in the order of the check. Empty for a sweep, whose signs are those of
     /// the tasks it stands for.
     pub signs: Vec<VarId>,
-    /// What a pressure gauge measures when this is done with one, if that says anything.
+    /// What a pressure gauge, or a dry spell, measures when this is done with one, if that says
+    /// anything.
     pub gauge: Option<Gauged>,
 }
 

@@ -3,6 +3,7 @@
 //! In: nothing (built by `read`, or entry by entry by whoever keeps the log). Out: plain data.
 
 use crate::job::measured::{CoolantReading, GaugeLog, LossTold, PortMap};
+use crate::job::mended::{DrySpell, Filled, RepairDone};
 use crate::source::Span;
 
 /// The answer "can't tell": the check was done and told nothing.
@@ -34,17 +35,24 @@ pub struct Logged {
     pub entry: Entry,
     /// Where it was read, if it was.
     pub at: Option<Span>,
+    /// The repair before which what it found was so, by the number of its entry: a removed part
+    /// on the bench.
+    pub before_repair: Option<usize>,
 }
 
 impl PartialEq for Logged {
     fn eq(&self, other: &Self) -> bool {
-        self.entry == other.entry
+        self.entry == other.entry && self.before_repair == other.before_repair
     }
 }
 
 impl From<Entry> for Logged {
     fn from(entry: Entry) -> Self {
-        Self { entry, at: None }
+        Self {
+            entry,
+            at: None,
+            before_repair: None,
+        }
     }
 }
 
@@ -87,6 +95,37 @@ pub enum Entry {
     Port(PortMap),
     /// The loss in numbers.
     Loss(LossTold),
+    /// A repair: what is found from here on speaks of the state after it.
+    Repaired(RepairDone),
+    /// Coolant filled in, by itself.
+    Refilled(Filled),
+    /// Places wiped clean: what shows there later is new.
+    Cleaned(Vec<String>),
+    /// Topped up cold, L.
+    ToppedUp(f64),
+    /// Days in which nothing was lost.
+    DrySpell(DrySpell),
+    /// The job waits. No evidence.
+    Waiting {
+        /// For what.
+        why: String,
+        /// Until when; may be empty.
+        until: String,
+    },
+    /// Somebody else goes on with it. No evidence.
+    HandedOver {
+        /// Who.
+        to: String,
+        /// What is still to do.
+        open: String,
+    },
+    /// The job is closed. No evidence.
+    Closed {
+        /// How it ended.
+        says: String,
+        /// Why it was closed although something is left open; may be empty.
+        open: String,
+    },
 }
 
 /// A check and what it showed.
@@ -183,4 +222,6 @@ pub struct Expect {
     pub next_among: Vec<String>,
     /// Blocks that are up.
     pub blocked: Vec<String>,
+    /// Causes (`fault@place`) that were at least this likely a source before their repair.
+    pub sources_at_least: Vec<(String, f64)>,
 }

@@ -20,16 +20,20 @@ mod file;
 mod find;
 mod log_file;
 mod measured;
+mod mended;
 mod problem;
 mod read;
 mod read_measured;
+mod read_mended;
 mod resolve;
 mod resolve_measured;
+mod resolve_mended;
 mod shop;
 mod store;
 mod suspect;
 mod write;
 mod write_measured;
+mod write_mended;
 
 pub use answer::{Meant, parse_answer};
 pub use file::{
@@ -41,6 +45,7 @@ pub use find::{
 };
 pub use log_file::{LogFile, read_gauge_log};
 pub use measured::{CoolantReading, GaugeLog, LossTold, PortMap, Readings, Shown, expansion};
+pub use mended::{DrySpell, Filled, RepairDone};
 pub use problem::JobProblem;
 pub use resolve::{resolve, uncovered};
 pub use shop::{Role, ShopFile};

@@ -14,7 +14,7 @@ use crate::source::{SourceId, Sources, Span};
 pub(super) const VERSION: &str = "1";
 
 /// What an entry of the log can be, by its first key.
-const ENTRIES: [&str; 13] = [
+const ENTRIES: [&str; 21] = [
     "check",
     "set_up",
     "covers_off",
@@ -28,7 +28,17 @@ const ENTRIES: [&str; 13] = [
     "coolant",
     "port",
     "loss",
+    "repaired",
+    "refilled",
+    "cleaned",
+    "topped_up",
+    "dry_spell",
+    "waiting",
+    "handed_over",
+    "closed",
 ];
+/// What a repair may say beside itself, and what can stand by itself as well.
+const BESIDE_A_REPAIR: [&str; 2] = ["refilled", "cleaned"];
 
 impl JobFile {
     /// Reads a job.
@@ -110,10 +120,13 @@ impl Reader {
 
     fn logged(&mut self, node: &Node) -> Option<Logged> {
         let mut fields = Fields::of(node, node.span, "an entry of the log", &mut self.notices)?;
-        let kinds: Vec<&'static str> = ENTRIES
+        let mut kinds: Vec<&'static str> = ENTRIES
             .into_iter()
             .filter(|kind| fields.has(kind))
             .collect();
+        if kinds.contains(&"repaired") {
+            kinds.retain(|kind| !BESIDE_A_REPAIR.contains(kind));
+        }
         let [kind] = kinds[..] else {
             let (message, help) = if kinds.is_empty() {
                 let written = node
@@ -135,11 +148,14 @@ impl Reader {
                 .push(Notice::error(codes::UNKNOWN_KEY, node.span, message).maybe_help(help));
             return None;
         };
+        let before = fields.take("before_repair");
+        let before_repair = before.and_then(|node| self.count(node));
         let entry = self.entry(kind, &mut fields);
         fields.finish(&mut self.notices);
         Some(Logged {
             entry: entry?,
             at: Some(node.span),
+            before_repair,
         })
     }
 
@@ -174,6 +190,14 @@ impl Reader {
             "coolant" => self.coolant(value, fields)?,
             "port" => self.port(value, fields)?,
             "loss" => self.loss(value, fields)?,
+            "repaired" => self.repaired(value, fields)?,
+            "refilled" => Entry::Refilled(self.filled(value, fields)?),
+            "cleaned" => Entry::Cleaned(self.words(Some(value), "places")),
+            "topped_up" => Entry::ToppedUp(self.litres(value)?),
+            "dry_spell" => self.dry_spell(value, fields)?,
+            "waiting" => self.waiting(value, fields),
+            "handed_over" => self.handed_over(value, fields),
+            "closed" => self.closed(value, fields),
             _ => Entry::Note(self.text_or_none(Some(value))),
         })
     }
@@ -242,6 +266,7 @@ impl Reader {
             "leaks_at_least",
             "leaks_at_most",
             "conditions_at_least",
+            "sources_at_least",
         ]
         .map(|key| fields.take(key));
         let (next, blocked) = (fields.take("next_among"), fields.take("blocked"));
@@ -252,6 +277,7 @@ impl Reader {
             leaks_at_least,
             leaks_at_most,
             conditions_at_least,
+            sources_at_least,
         ] = percent.map(|node| self.percentages(node));
         Some(Expect {
             first: self.words(first, "places"),
@@ -263,6 +289,7 @@ impl Reader {
             conditions_at_least,
             next_among: self.words(next, "checks"),
             blocked: self.words(blocked, "blocks"),
+            sources_at_least,
         })
     }
 
@@ -340,7 +367,7 @@ impl Reader {
     }
 
     /// A text, or nothing.
-    fn text_or_none(&mut self, node: Option<&Node>) -> String {
+    pub(super) fn text_or_none(&mut self, node: Option<&Node>) -> String {
         let Some(node) = node else {
             return String::new();
         };

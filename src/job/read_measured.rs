@@ -199,7 +199,7 @@ impl Reader {
     }
 
     /// A finite number.
-    fn number(&mut self, node: &Node) -> Option<f64> {
+    pub(super) fn number(&mut self, node: &Node) -> Option<f64> {
         let text = node.text().map(str::trim);
         match text.and_then(|text| text.parse::<f64>().ok()) {
             Some(value) if value.is_finite() => Some(value),

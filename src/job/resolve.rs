@@ -13,7 +13,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::advise::{Answered, Case, SetUp, Shop};
+use crate::advise::{Answered, Case, CaseGraph, SetUp, Shop};
 use crate::graph::{CausalGraph, Task};
 use crate::ids::{CheckId, CoverId, Id, TaskId, VarId};
 use crate::infer::Finding;
@@ -23,6 +23,7 @@ use crate::job::find::{
     find_block, find_cause, find_cover, find_facet_value, find_part, find_task,
 };
 use crate::job::problem::JobProblem;
+use crate::job::resolve_mended::Settling;
 use crate::notice::codes;
 use crate::rules::base::{Check, RuleBase, Scope};
 use crate::rules::layout::Layout;
@@ -59,7 +60,10 @@ pub fn resolve<'a>(
     let case = Case {
         rules,
         layout,
-        graph,
+        graph: CaseGraph::Given(graph),
+        repairs: Vec::new(),
+        told: Vec::new(),
+        closed: None,
         found: Vec::new(),
         measured: Vec::new(),
         loss: None,
@@ -70,12 +74,17 @@ pub fn resolve<'a>(
         shop: shop.clone(),
         waiting_counts,
     };
-    let mut walk = Walk { case, number: 0 };
+    let mut walk = Walk {
+        case,
+        number: 0,
+        cant_do: BTreeSet::new(),
+        refill: None,
+    };
     let dropped = withdrawn(job, &mut problems);
     for (index, logged) in job.log.iter().enumerate() {
         if !dropped[index] {
             walk.number = index + 1;
-            if let Err(problem) = walk.entry(&logged.entry) {
+            if let Err(problem) = walk.logged(logged) {
                 problems.push(problem.of_entry(index + 1, logged.at));
             }
         }
@@ -121,10 +130,14 @@ pub(super) struct Walk<'a> {
     pub(super) case: Case<'a>,
     /// Of the entry being read, from 1.
     pub(super) number: usize,
+    /// Tasks that can't be done here, whatever is repaired.
+    pub(super) cant_do: BTreeSet<TaskId>,
+    /// Whether and when the system was refilled.
+    pub(super) refill: Option<Settling>,
 }
 
 impl Walk<'_> {
-    fn entry(&mut self, entry: &Entry) -> Result<(), JobProblem> {
+    pub(super) fn entry(&mut self, entry: &Entry) -> Result<(), JobProblem> {
         match entry {
             Entry::Found(found) => self.found(found)?,
             Entry::SetUp(values) => {
@@ -154,7 +167,16 @@ impl Walk<'_> {
             Entry::Coolant(reading) => self.coolant(reading)?,
             Entry::Port(map) => self.port(map)?,
             Entry::Loss(told) => self.loss(told),
-            Entry::Withdrawn(_) | Entry::Note(_) => {}
+            Entry::Repaired(done) => self.repaired(done)?,
+            Entry::Refilled(filled) => self.refilled(filled)?,
+            Entry::Cleaned(places) => self.cleaned(places)?,
+            Entry::ToppedUp(litres) => self.topped_up(*litres),
+            Entry::DrySpell(spell) => self.dry_spell(spell)?,
+            Entry::Closed { .. } => self.case.closed = Some(self.number),
+            Entry::Withdrawn(_)
+            | Entry::Note(_)
+            | Entry::Waiting { .. }
+            | Entry::HandedOver { .. } => {}
         }
         Ok(())
     }
@@ -168,7 +190,8 @@ impl Walk<'_> {
 
     /// A fault or a condition of the vehicle that is certain, or certainly absent.
     fn named(&mut self, cause: &str, at: Option<&str>, present: bool) -> Result<(), JobProblem> {
-        let (rules, layout, graph) = (self.case.rules, self.case.layout, self.case.graph);
+        let (rules, layout) = (self.case.rules, self.case.layout);
+        let graph = &self.case.graph.clone();
         let states = |var: VarId| graph.node(var).states.len();
         let said = if present { "confirmed" } else { "ruled out" };
         let condition = rules
@@ -223,7 +246,8 @@ impl Walk<'_> {
     }
 
     fn found(&mut self, found: &Found) -> Result<(), JobProblem> {
-        let (rules, layout, graph) = (self.case.rules, self.case.layout, self.case.graph);
+        let (rules, layout) = (self.case.rules, self.case.layout);
+        let graph = &self.case.graph.clone();
         let covers = &self.case.set_up.covers_off;
         let task = find_task(
             rules,
@@ -254,6 +278,7 @@ impl Walk<'_> {
         match meant {
             Meant::CantDo => {
                 self.case.passed_over.insert(task);
+                self.cant_do.insert(task);
             }
             Meant::Places(mut places) if found.seen != Seen::Not => {
                 // "The rest is dry": what was seen at a place before stands until that place is
@@ -261,7 +286,7 @@ impl Walk<'_> {
                 let stands = |task: TaskId| {
                     let known = self.case.found.iter();
                     known
-                        .filter(|known| known.task == Some(task))
+                        .filter(|known| known.task == Some(task) && self.case.is_of_now(known))
                         .any(|known| !known.normal)
                 };
                 places.retain(|&(task, state)| state != 0 || !stands(task));
@@ -273,6 +298,9 @@ impl Walk<'_> {
             }
             Meant::Signs(states, answer) if found.seen != Seen::Not => {
                 self.done(of);
+                if self.air_leaving(of.check, &states, &answer) {
+                    return Ok(());
+                }
                 self.answer(
                     task,
                     &states,
@@ -297,7 +325,8 @@ impl Walk<'_> {
         swept: &Check,
         places: Vec<(TaskId, usize)>,
     ) -> Result<Vec<Look>, JobProblem> {
-        let (rules, layout, graph) = (self.case.rules, self.case.layout, self.case.graph);
+        let (rules, layout) = (self.case.rules, self.case.layout);
+        let graph = &self.case.graph.clone();
         let all = found.seen == Seen::InPart;
         let mut looks: Vec<Look> = places
             .into_iter()
@@ -369,7 +398,8 @@ impl Walk<'_> {
     }
 
     fn look(&mut self, found: &Found, look: Look) {
-        let of = &self.case.graph.tasks[look.task];
+        let graph = self.case.graph.clone();
+        let of = &graph.tasks[look.task];
         self.spoil(of);
         match look.state {
             None => _ = self.case.passed_over.insert(look.task),
@@ -390,7 +420,7 @@ impl Walk<'_> {
         sure: Sure,
         in_part: bool,
     ) {
-        let (rules, graph) = (self.case.rules, self.case.graph);
+        let (rules, graph) = (self.case.rules, &self.case.graph.clone());
         let of = &graph.tasks[task];
         let check = &rules.checks[of.check];
         let weight = self.weight(sure, in_part);
@@ -421,9 +451,27 @@ impl Walk<'_> {
         words: String,
         normal: bool,
     ) {
-        let check = self.case.graph.tasks[task].check;
-        if !self.case.rules.checks[check].repeats_independent {
-            self.case.found.retain(|known| known.task != Some(task));
+        let graph = self.case.graph.clone();
+        let of = &graph.tasks[task];
+        if !self.case.rules.checks[of.check].repeats_independent {
+            let said = |var: VarId| {
+                of.signs.contains(&var) || of.gauge.is_some_and(|gauge| gauge.node == var)
+            };
+            // What it said of a sign that a repair has replaced since stands: it speaks of before.
+            let found = self.case.found.iter();
+            let of_now: Vec<bool> = found.map(|known| self.case.is_of_now(known)).collect();
+            for (known, of_now) in self.case.found.iter_mut().zip(of_now) {
+                if known.task == Some(task) && of_now && !known.findings.iter().any(|f| said(f.var))
+                {
+                    // A dry spell of the same state.
+                    known.findings.clear();
+                } else if known.task == Some(task) {
+                    known.findings.retain(|finding| !said(finding.var));
+                }
+            }
+            self.case
+                .found
+                .retain(|known| known.task != Some(task) || !known.findings.is_empty());
         }
         self.case.found.push(Answered {
             entry: self.number,

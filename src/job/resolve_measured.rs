@@ -26,7 +26,8 @@ impl Walk<'_> {
             self.measured_task(&log.check, log.at.as_deref(), "a gauge log", |measured| {
                 matches!(measured, Measured::Gauge(_))
             })?;
-        let of = &self.case.graph.tasks[task];
+        let graph = self.case.graph.clone();
+        let of = &graph.tasks[task];
         let Some(gauged) = of.gauge else {
             let message = format!("`{}` has nothing that a gauge could see here", log.check);
             return Err(JobProblem::new(codes::NOT_HERE, message).help("take the entry out"));
@@ -127,7 +128,7 @@ impl Walk<'_> {
             self.measured_task(&measured.check, None, "a measured strength", |measured| {
                 matches!(measured, Measured::Strength(_))
             })?;
-        let (rules, graph) = (self.case.rules, self.case.graph);
+        let (rules, graph) = (self.case.rules, &self.case.graph.clone());
         let of = &graph.tasks[task];
         let check = &rules.checks[of.check];
         let strength = measured
@@ -178,7 +179,7 @@ impl Walk<'_> {
         let task = self.measured_task(&map.check, map.at.as_deref(), "a port map", |measured| {
             matches!(measured, Measured::Port(_))
         })?;
-        let (rules, graph) = (self.case.rules, self.case.graph);
+        let (rules, graph) = (self.case.rules, &self.case.graph.clone());
         let of = &graph.tasks[task];
         let Some(port) = &map.read else {
             return Err(not_attached(&map.file));
@@ -218,14 +219,14 @@ impl Walk<'_> {
     }
 
     /// The task of a check that takes such a measurement.
-    fn measured_task(
+    pub(super) fn measured_task(
         &self,
         check: &str,
         at: Option<&str>,
         what: &str,
         takes: impl Fn(&Measured) -> bool,
     ) -> Result<TaskId, JobProblem> {
-        let (rules, graph) = (self.case.rules, self.case.graph);
+        let (rules, graph) = (self.case.rules, &self.case.graph.clone());
         let covers = &self.case.set_up.covers_off;
         let task = find_task(rules, self.case.layout, graph, check, at, covers)?;
         let can = |id: CheckId| rules.checks[id].measured.as_ref().is_some_and(&takes);

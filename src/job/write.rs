@@ -5,9 +5,9 @@
 
 use std::fmt::{Arguments, Write};
 
-use crate::job::file::{AnswerGiven, Entry, Expect, Found, JobFile, Seen, Sure};
+use crate::job::file::{AnswerGiven, Entry, Expect, Found, JobFile, Logged, Seen, Sure};
 use crate::job::read::VERSION;
-use crate::job::write_measured;
+use crate::job::{write_measured, write_mended};
 
 impl JobFile {
     /// The job as YAML text.
@@ -21,7 +21,7 @@ impl JobFile {
             page.push_str("log:\n");
         }
         for logged in &self.log {
-            line(&mut page, format_args!("  - {}", entry(&logged.entry)));
+            line(&mut page, format_args!("  - {}", self::logged(logged)));
         }
         if let Some(expect) = &self.expect {
             expected(&mut page, expect);
@@ -38,6 +38,15 @@ fn line(page: &mut String, text: Arguments<'_>) {
 fn line_of_text(page: &mut String, key: &str, text: &str) {
     if !text.is_empty() {
         line(page, format_args!("{key}: {}", quoted(text)));
+    }
+}
+
+/// An entry, and the repair before which it was so.
+fn logged(logged: &Logged) -> String {
+    let written = entry(&logged.entry);
+    match (logged.before_repair, written.strip_suffix('}')) {
+        (Some(number), Some(open)) => format!("{open}, before_repair: {number}}}"),
+        _ => written,
     }
 }
 
@@ -59,6 +68,16 @@ fn entry(entry: &Entry) -> String {
         Entry::Coolant(reading) => write_measured::coolant(reading),
         Entry::Port(map) => write_measured::port(map),
         Entry::Loss(told) => write_measured::loss(told),
+        Entry::Repaired(done) => write_mended::repaired(done),
+        Entry::Refilled(filled) => write_mended::refilled(filled),
+        Entry::Cleaned(places) => flow(&[("cleaned", words(places))]),
+        Entry::ToppedUp(litres) => write_mended::topped_up(*litres),
+        Entry::DrySpell(spell) => write_mended::dry_spell(spell),
+        Entry::Waiting { why, until } => write_mended::said("waiting", why, "until", until),
+        Entry::HandedOver { to, open } => {
+            flow(&[("handed_over", quoted(to)), ("open", quoted(open))])
+        }
+        Entry::Closed { says, open } => write_mended::said("closed", says, "open", open),
         Entry::Note(text) => flow(&[("note", quoted(text))]),
     }
 }
@@ -117,6 +136,7 @@ fn expected(page: &mut String, expect: &Expect) {
         ("leaks_at_least", &expect.leaks_at_least),
         ("leaks_at_most", &expect.leaks_at_most),
         ("conditions_at_least", &expect.conditions_at_least),
+        ("sources_at_least", &expect.sources_at_least),
     ] {
         if !map.is_empty() {
             let map: Vec<String> = map

@@ -5,6 +5,7 @@
 //! language demands it, and every list stands in the order in which the author wrote it.
 
 mod measured;
+mod repair;
 mod set_up;
 
 use crate::ids::{
@@ -13,6 +14,7 @@ use crate::ids::{
 };
 
 pub use measured::{Measured, PortShows, Side, StrengthShows};
+pub use repair::{AfterRepair, DryDays, Proof, Refill, Repairs};
 pub use set_up::{Block, Caution, Facet, FacetValue, Never, SetUpNeeds, Way};
 
 /// A whole rule base.
@@ -68,6 +70,10 @@ pub struct RuleBase {
     pub faults: IdVec<FaultId, Fault>,
     /// Checks; a question of the complaint is one with `intake`.
     pub checks: IdVec<CheckId, Check>,
+    /// What repairs and refills do.
+    pub repairs: Repairs,
+    /// The checks that together prove a repair, in the order in which they are done.
+    pub retest: Vec<Proof>,
 }
 
 /// An id as written and what people call it.
@@ -313,10 +319,12 @@ pub struct Condition {
     pub reason: Reason,
     /// What to do about it.
     pub remedy: String,
+    /// What a refill does to it; `None`: nothing.
+    pub refill: Option<Refill>,
 }
 
 /// What raises a fault or a condition.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Raise {
     /// The cause.
     pub by: Raiser,
@@ -383,6 +391,8 @@ pub struct Fault {
     pub shows: String,
     /// The repair in a line or two.
     pub repair: String,
+    /// How it stands after its repair.
+    pub after_repair: AfterRepair,
     /// Why it is believed.
     pub reason: Reason,
 }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::advise::{Case, Journey, Proposal, Proposals, Step, Verdict};
+use crate::advise::{Case, Journey, Proposal, Proposals, Retest, Step, Verdict};
 use crate::ids::{BlockId, CautionId, TaskId};
 use crate::rules::base::Caution;
 use crate::show::page::Page;
@@ -271,10 +271,15 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
                     page.item("·", &format!("{}: {repair}", place_name(case, place.part)));
                 }
             }
-            page.para(&format!(
-                "Then prove it: hold at {}, one heat cycle, a look after a hot stop and one on a cold morning, all dry.",
-                case.limit_words()
-            ));
+            let proofs: Vec<String> = case
+                .rules
+                .retest
+                .iter()
+                .map(|proof| proof.named.name.replace("{limit}", &case.limit_words()))
+                .collect();
+            if !proofs.is_empty() {
+                page.para(&format!("Then prove it: {}, all dry.", listed(&proofs)));
+            }
         }
         Verdict::AnotherLikely { named, another } => {
             page.heading("Found, and perhaps not the only one");
@@ -290,6 +295,64 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
                 "The best check left tells {best_bits_per_hour:.2} bits an hour. Repair the likeliest, or hand over with this list to your trainer."
             ));
         }
+        Verdict::Retest { remains } => {
+            page.heading("Repaired: now prove it");
+            page.para(&format!(
+                "Whether anything still leaks is not shown yet; by what is known so far the chance is {}.",
+                remains.percent()
+            ));
+        }
+        Verdict::Proved { remains } => {
+            page.heading("Repaired and proved");
+            page.para(&format!(
+                "The retest is complete and dry. The chance that something still leaks is {}. Close the job, or watch the level for a week or two first.",
+                remains.percent()
+            ));
+        }
         Verdict::GoOn => {}
+    }
+    retest_text(page, case);
+}
+
+/// What the retest has shown since the repair, and what it still lacks.
+fn retest_text(page: &mut Page, case: &Case<'_>) {
+    let Some(retest) = Retest::of(case) else {
+        return;
+    };
+    for &position in retest.parts.iter().flat_map(|part| &part.falls) {
+        page.item(
+            "!",
+            &format!(
+                "The retest still shows a leak: {}. What is left is ranked below.",
+                case.found[position].words
+            ),
+        );
+    }
+    if retest.falls() {
+        return;
+    }
+    for part in retest.lacking() {
+        let name = &case.rules.retest[part.proof].named.name;
+        let name = name.replace("{limit}", &case.limit_words());
+        let places: Vec<String> = part
+            .at
+            .iter()
+            .map(|&at| place_name(case, at).to_owned())
+            .collect();
+        let at = if places.is_empty() {
+            String::new()
+        } else {
+            format!(" at {}", listed(&places))
+        };
+        let ways: Vec<String> = part
+            .lacking
+            .iter()
+            .take(3)
+            .map(|&task| task_id(case, task))
+            .collect();
+        page.item(
+            "□",
+            &format!("Still lacking: {name}{at} [{}].", ways.join(" or ")),
+        );
     }
 }

@@ -72,11 +72,11 @@ fn verdict(case: &Case<'_>, hunch: &Hunch) -> String {
     let name = suspect_name(case, hunch.suspect);
     match hunch.decision.stand {
         Stand::Act => {
-            let here = hunch.suspect.part(case.graph);
+            let here = hunch.suspect.part(&case.graph);
             let other = hunch
                 .rivals
                 .iter()
-                .find(|rival| rival.suspect.part(case.graph) != here && rival.now.get() >= LIKELY);
+                .find(|rival| rival.suspect.part(&case.graph) != here && rival.now.get() >= LIKELY);
             let too = other.map_or_else(String::new, |rival| {
                 format!(
                     " It is hardly the only one: {} has {}.",

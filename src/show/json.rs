@@ -4,7 +4,9 @@ use serde_json::{Value, json};
 
 pub use crate::show::json_hunch::{hunch, stories, what_if};
 
-use crate::advise::{Case, Explanation, Proposals, Ranking, Step, Verdict};
+use crate::advise::{
+    Case, Closing, Explanation, OpenPoint, Proposals, Ranking, Retest, Step, Verdict,
+};
 use crate::graph::Place;
 use crate::show::why::source_words;
 use crate::show::words::task_id;
@@ -160,6 +162,45 @@ pub fn explanation(case: &Case<'_>, why: &Explanation) -> Value {
     })
 }
 
+/// A closing: `{"closed", "sources": [{"place", "entry", "probability", "faults": [{"fault",
+/// "probability"}]}], "remains", "open": [code]}`.
+pub fn closing(case: &Case<'_>, closing: &Closing, closed: bool) -> Value {
+    let sources: Vec<Value> = closing
+        .sources
+        .iter()
+        .map(|source| {
+            let faults: Vec<Value> = (source.faults.iter())
+                .map(|&(place, p)| json!({"fault": fault_id(case, place), "probability": p.get()}))
+                .collect();
+            json!({
+                "place": case.layout.parts[source.part].named.id,
+                "entry": source.entry,
+                "probability": source.leaked.get(),
+                "faults": faults,
+            })
+        })
+        .collect();
+    let open: Vec<String> = closing
+        .open
+        .iter()
+        .map(|point| match point {
+            OpenPoint::Nothing => "nothing".to_owned(),
+            OpenPoint::NotSure(..) => "not_sure".to_owned(),
+            OpenPoint::NotRepaired(_) => "not_repaired".to_owned(),
+            OpenPoint::Falls(_) => "falls".to_owned(),
+            OpenPoint::Lacking(proof) => {
+                format!("lacking {}", case.rules.retest[*proof].named.id)
+            }
+            OpenPoint::Remains(_) => "another".to_owned(),
+            OpenPoint::Remainder => "remainder".to_owned(),
+            OpenPoint::Blocked(block) => {
+                format!("blocked {}", case.rules.blocks[*block].named.id)
+            }
+        })
+        .collect();
+    json!({"closed": closed, "sources": sources, "remains": closing.remains.get(), "open": open})
+}
+
 /// A verdict: `{"verdict", "named", "another"}`.
 pub fn verdict(case: &Case<'_>, verdict: &Verdict) -> Value {
     let names = |named: &[usize]| -> Vec<String> {
@@ -179,8 +220,28 @@ pub fn verdict(case: &Case<'_>, verdict: &Verdict) -> Value {
         Verdict::NothingLeft { best_bits_per_hour } => {
             json!({"verdict": "nothing_left", "best_bits_per_hour": best_bits_per_hour})
         }
+        Verdict::Retest { remains } => {
+            json!({"verdict": "retest", "remains": remains.get(), "lacking": lacking(case)})
+        }
+        Verdict::Proved { remains } => json!({"verdict": "proved", "remains": remains.get()}),
         Verdict::GoOn => json!({"verdict": "go_on"}),
     }
+}
+
+/// What the retest still lacks: `{"part", "any_of": [check]}`.
+fn lacking(case: &Case<'_>) -> Vec<Value> {
+    let retest = Retest::of(case);
+    let lacking = retest.iter().flat_map(Retest::lacking);
+    lacking
+        .map(|part| {
+            let tasks: Vec<String> = part
+                .lacking
+                .iter()
+                .map(|&task| task_id(case, task))
+                .collect();
+            json!({"part": case.rules.retest[part.proof].named.id, "any_of": tasks})
+        })
+        .collect()
 }
 
 pub(super) fn finite(value: f64) -> Option<f64> {

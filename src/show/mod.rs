@@ -5,6 +5,7 @@
 
 mod account;
 mod advice;
+mod closing;
 mod conflict;
 mod hold;
 mod hunch;
@@ -21,6 +22,7 @@ mod words;
 
 pub use account::account_text;
 pub use advice::{next_page, proposal_text, verdict_text};
+pub use closing::closing_text;
 pub use conflict::conflict_text;
 pub use hold::{hold_plot, hold_svg, hold_text};
 pub use hunch::hunch_text;

@@ -19,7 +19,11 @@ const SURELY_THERE: f64 = 0.5;
 /// The ranking: places, under each the faults, under each what feeds it. At most so many places,
 /// fewer where the rest are many small ones.
 pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places: usize) {
-    page.heading("Where it stands");
+    page.heading(if case.mended().next().is_some() {
+        "Where it stands since the repair"
+    } else {
+        "Where it stands"
+    });
     let shown = |leak: &&RankedLeak| leak.probability.get() >= case.rules.policy.shown_from;
     let (apart, plain): (Vec<&RankedLeak>, Vec<&RankedLeak>) = ranking
         .leaks

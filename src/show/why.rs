@@ -1,6 +1,7 @@
 //! Why a cause stands where it stands, as text.
 
 use crate::advise::{Answered, Case, Explanation, Reading, Weighed};
+use crate::graph::Place;
 use crate::rules::base::{Reading as SignReads, Reason, Source};
 use crate::show::conflict::conflict_text;
 use crate::show::page::Page;
@@ -19,7 +20,12 @@ pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
         cause_name(case, place)
     ));
     page.para(&format!(
-        "Before anything was found it had {} of causing a loss; now it has {} (odds {}).",
+        "Before anything was found it had {}{} of causing a loss; now it has {} (odds {}).",
+        if repaired(case, place) {
+            "(repaired as it is) "
+        } else {
+            ""
+        },
         why.start.percent(),
         why.now.percent(),
         why.now.odds_words()
@@ -52,7 +58,8 @@ pub fn why_text(page: &mut Page, case: &Case<'_>, why: &Explanation) {
     }
     for path in &why.paths {
         page.heading(&format!(
-            "How it leads to: {}",
+            "How it leads to: {}{}",
+            case.when(&case.found[path.found]),
             case.found[path.found].words
         ));
         path_text(page, &path.links);
@@ -126,6 +133,11 @@ fn weaker(reading: &Reading) -> f64 {
     reading.decibans.min(reading.last_decibans)
 }
 
+fn repaired(case: &Case<'_>, place: Place) -> bool {
+    let mut mended = case.mended().flat_map(|repair| &repair.causes);
+    mended.any(|&cause| case.graph.causes[cause].place == place)
+}
+
 /// A path, one line for each place.
 fn path_text(page: &mut Page, links: &[Weighed]) {
     let place = |link: &Weighed| {
@@ -173,7 +185,8 @@ fn asks_for_a_cause(case: &Case<'_>, found: &Answered) -> bool {
 }
 
 fn reading_text(page: &mut Page, case: &Case<'_>, reading: &Reading) {
-    let words = &case.found[reading.found].words;
+    let found = &case.found[reading.found];
+    let words = format!("{}{}", case.when(found), found.words);
     // A finding that others bear out may weigh little at its turn and much in the end.
     let strongest = if reading.last_decibans.abs() > reading.decibans.abs() {
         reading.last_decibans

@@ -35,7 +35,7 @@ pub struct Twins {
 /// # Errors
 /// [`TrainError::Infer`].
 pub fn twins(case: &Case<'_>, count: usize) -> Result<Vec<Twins>, TrainError> {
-    let graph = case.graph;
+    let graph = &case.graph;
     let (covers_on, nothing_seen) = (BTreeSet::new(), BTreeSet::new());
     let asked: Vec<(TaskId, Question)> = graph
         .tasks

@@ -8,15 +8,17 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use seepwise::graph::export::{Naming, network_to_bif, to_bif, to_dot, to_json};
-use seepwise::graph::{CausalGraph, NodeKind};
+use seepwise::graph::{CausalGraph, NodeKind, Odds, Renewal, Renewed};
 use seepwise::ids::{Id, VarId};
 use seepwise::infer::{Engine, Family, Finding, Link, Network, Options, oracle};
-use seepwise::rules::base::Scope;
+use seepwise::rules::base::{Reason, Scope};
 use seepwise::rules::{self, Layout, RuleBase};
 use serde_json::{Map, Value, json};
 
 /// Evidence sets on the smallest layout.
 const SETS: usize = 30;
+/// The same after two repairs; findings of all states.
+const REPAIRED_SETS: usize = 8;
 
 /// A network read back from its text: variables in the order of their tables.
 #[derive(Default)]
@@ -364,7 +366,7 @@ fn evidence(graph: &CausalGraph, rules: &RuleBase, state: &mut u64) -> Vec<(VarI
 }
 
 /// The set as the library's script reads it, with the posteriors of every cause's push.
-fn as_json(graph: &CausalGraph, layout: &Layout, findings: &[(VarId, usize)]) -> Value {
+fn as_json(graph: &CausalGraph, file: &str, findings: &[(VarId, usize)]) -> Value {
     let naming = Naming::of_graph(graph);
     let net = &graph.network;
     let hard: Vec<Finding> = findings
@@ -383,7 +385,7 @@ fn as_json(graph: &CausalGraph, layout: &Layout, findings: &[(VarId, usize)]) ->
         .iter()
         .map(|&(var, at)| (naming.node(var).to_owned(), json!(naming.states(var)[at])));
     json!({
-        "layout": layout.named.id,
+        "layout": file,
         "findings": found.collect::<Map<String, Value>>(),
         "posteriors": posteriors.collect::<Map<String, Value>>(),
     })
@@ -405,6 +407,30 @@ fn graphs() -> (RuleBase, Vec<(Layout, CausalGraph)>) {
     (base, all)
 }
 
+/// The graph after two repairs of one place, which is not wiped clean in between.
+fn repaired(graph: &CausalGraph, rules: &RuleBase) -> CausalGraph {
+    let cause = graph.causes.len() / 2;
+    let part = graph.causes[cause].place.part;
+    let neighbours = 0..graph.causes.len();
+    let disturbed = neighbours
+        .filter(|&at| at != cause && graph.causes[at].place.part == part)
+        .map(|at| (at, false, 1.0, 0.1));
+    let faults = disturbed.chain([(cause, true, 0.2, 0.05)]);
+    let renewal = Renewal {
+        faults: faults
+            .map(|(cause, repaired, fails, new)| Renewed {
+                cause,
+                odds: Odds { fails, new },
+                repaired,
+                reason: Reason::default(),
+            })
+            .collect(),
+        ..Renewal::default()
+    };
+    let once = graph.renew(rules, &renewal).unwrap();
+    once.renew(rules, &renewal).unwrap()
+}
+
 #[test]
 fn writes_sets_for_the_library_check() {
     let (base, all) = graphs();
@@ -414,6 +440,7 @@ fn writes_sets_for_the_library_check() {
         let text = to_bif(graph, &base, layout);
         let Some(folder) = &folder else {
             parse(&text).check();
+            parse(&to_bif(&repaired(graph, &base), &base, layout)).check();
             return;
         };
         std::fs::create_dir_all(folder).unwrap();
@@ -421,7 +448,20 @@ fn writes_sets_for_the_library_check() {
         let mut state = 0x9e37_79b9_7f4a_7c15 ^ (position as u64 + 1);
         let count = if position == 0 { SETS + 1 } else { 1 };
         for _ in 0..count {
-            sets.push(as_json(graph, layout, &evidence(graph, &base, &mut state)));
+            let findings = evidence(graph, &base, &mut state);
+            sets.push(as_json(graph, &layout.named.id, &findings));
+        }
+        if position == 0 {
+            let (after, file) = (
+                repaired(graph, &base),
+                format!("{}_repaired", layout.named.id),
+            );
+            let text = to_bif(&after, &base, layout);
+            std::fs::write(folder.join(format!("{file}.bif")), text).unwrap();
+            for _ in 0..REPAIRED_SETS {
+                let findings = evidence(&after, &base, &mut state);
+                sets.push(as_json(&after, &file, &findings));
+            }
         }
     }
     if let Some(folder) = &folder {

@@ -4,7 +4,8 @@ use proptest::collection::vec;
 use proptest::option;
 use proptest::prelude::{Just, Strategy, any, prop_assert_eq, prop_oneof, proptest};
 use seepwise::job::{
-    AnswerGiven, Entry, Expect, Found, JobFile, Logged, Role, Seen, ShopFile, Sure,
+    AnswerGiven, DrySpell, Entry, Expect, Filled, Found, JobFile, Logged, RepairDone, Role, Seen,
+    ShopFile, Sure,
 };
 use seepwise::notice::codes;
 use seepwise::source::{SourceFile, Sources};
@@ -87,7 +88,51 @@ fn entry() -> impl Strategy<Value = Entry> {
         (1..99_usize).prop_map(Entry::Withdrawn),
         word().prop_map(Entry::Cleared),
         text().prop_map(Entry::Note),
+        mended(),
     ]
+}
+
+/// Repairs and what follows them.
+fn mended() -> impl Strategy<Value = Entry> {
+    let litres = || prop_oneof![Just(0.25), Just(3.0), Just(12.5)];
+    let filled = move || {
+        (litres(), option::of(0.0..=100.0_f64))
+            .prop_map(|(litres, percent)| Filled { litres, percent })
+    };
+    let repaired = (
+        vec(word(), 1..3),
+        text(),
+        option::of(filled()),
+        option::of(vec(word(), 0..3)),
+    )
+        .prop_map(|(faults, how, refilled, cleaned)| {
+            Entry::Repaired(RepairDone {
+                faults,
+                how,
+                refilled,
+                cleaned,
+            })
+        });
+    let spell =
+        (word(), 0.5..99.0_f64).prop_map(|(check, days)| Entry::DrySpell(DrySpell { check, days }));
+    prop_oneof![
+        repaired,
+        filled().prop_map(Entry::Refilled),
+        vec(word(), 0..3).prop_map(Entry::Cleaned),
+        litres().prop_map(Entry::ToppedUp),
+        spell,
+        (word(), text()).prop_map(|(why, until)| Entry::Waiting { why, until }),
+        (word(), text()).prop_map(|(to, open)| Entry::HandedOver { to, open }),
+        (word(), text()).prop_map(|(says, open)| Entry::Closed { says, open }),
+    ]
+}
+
+/// An entry, sometimes of what was so before a repair.
+fn logged() -> impl Strategy<Value = Logged> {
+    (entry(), option::of(1..9_usize)).prop_map(|(entry, before_repair)| Logged {
+        before_repair,
+        ..Logged::from(entry)
+    })
 }
 
 fn job() -> impl Strategy<Value = JobFile> {
@@ -99,16 +144,20 @@ fn job() -> impl Strategy<Value = JobFile> {
         option::of((1..9_usize, vec(word(), 0..3))),
         percent(),
         percent(),
+        percent(),
         vec(word(), 0..3),
     )
         .prop_map(
-            |(first, among_first, causes_at_least, leaks_at_most, blocked)| Expect {
-                first,
-                among_first,
-                causes_at_least,
-                leaks_at_most,
-                blocked,
-                ..Expect::default()
+            |(first, among_first, causes_at_least, leaks_at_most, sources_at_least, blocked)| {
+                Expect {
+                    first,
+                    among_first,
+                    causes_at_least,
+                    leaks_at_most,
+                    sources_at_least,
+                    blocked,
+                    ..Expect::default()
+                }
             },
         );
     (
@@ -116,7 +165,7 @@ fn job() -> impl Strategy<Value = JobFile> {
         word(),
         text(),
         text(),
-        vec(entry().prop_map(Logged::from), 0..6),
+        vec(logged(), 0..6),
         option::of(expect),
     )
         .prop_map(|(title, layout, complaint, about, log, expect)| JobFile {

@@ -126,7 +126,7 @@ fn a_sweep_is_a_look_at_each_place() {
         let task = find_task(
             case.rules,
             case.layout,
-            case.graph,
+            &case.graph,
             "look_at_joint",
             Some(id),
             &BTreeSet::new(),

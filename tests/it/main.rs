@@ -21,6 +21,8 @@ mod measure_job;
 mod measure_plan;
 mod measure_ports;
 mod measure_units;
+mod retest;
+mod retest_jobs;
 mod rules_bad;
 mod rules_builtin;
 mod rules_limits;

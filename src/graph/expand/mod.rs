@@ -39,8 +39,10 @@ impl CausalGraph {
             network: builder.network,
             causes: faults.causes,
             leak_of,
+            feeding_nodes: condition_nodes.clone(),
             condition_nodes,
             tasks,
+            states: crate::graph::States::default(),
         })
     }
 }
@@ -218,7 +220,7 @@ fn worst_of_two(one: &[f64], other: &[f64]) -> Vec<f64> {
 }
 
 /// A percentage for an arrow's label.
-fn percent(p: f64) -> String {
+pub(in crate::graph) fn percent(p: f64) -> String {
     format!("{} %", trimmed(p * 100.0))
 }
 

@@ -63,13 +63,17 @@ impl Builder<'_> {
         Ok(tasks)
     }
 
-    /// The node that a gauge log of a task speaks of.
+    /// The node that a gauge log, or a dry spell, of a task speaks of.
     fn gauged(&mut self, leaks: &Leaks, task: &Task) -> Result<Option<Gauged>, GraphError> {
         let rules = self.rules;
         let check = &rules.checks[task.check];
-        let (Some(Measured::Gauge(gather)), Some(occasion)) = (&check.measured, check.occasion)
-        else {
+        let (Some(measured), Some(occasion)) = (&check.measured, check.occasion) else {
             return Ok(None);
+        };
+        let gather = match measured {
+            Measured::Gauge(gather) => gather,
+            Measured::DryDays(dry) => &dry.gather,
+            Measured::Strength(_) | Measured::Port(_) => return Ok(None),
         };
         let Some(node) = self.gather(leaks, *gather, occasion)? else {
             return Ok(None);

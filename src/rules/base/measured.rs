@@ -1,6 +1,7 @@
 //! What an instrument's reading says about a check.
 
 use crate::ids::GatherId;
+use crate::rules::base::DryDays;
 
 /// What can be measured in place of an answer.
 #[derive(Debug, Clone, PartialEq)]
@@ -11,6 +12,8 @@ pub enum Measured {
     Strength(Vec<StrengthShows>),
     /// A map of the pits on a hose port.
     Port(PortShows),
+    /// Days without loss.
+    DryDays(DryDays),
 }
 
 /// A sign that shows an answer on one side of a strength, and its normal answer on the other.

@@ -3,7 +3,8 @@
 use crate::ids::{FaultId, Id, KindId, LeakKindId, LevelId, SpaceId};
 use crate::notice::codes;
 use crate::rules::base::{
-    Condition, Fault, Kind, Named, Raise, Raiser, Reason, RuleBase, Source, Vary, Where,
+    AfterRepair, Condition, Fault, Kind, Named, Raise, Raiser, Reason, RuleBase, Source, Vary,
+    Where,
 };
 use crate::rules::check::context::Context;
 use crate::rules::check::names::unknown;
@@ -39,6 +40,7 @@ impl Context {
             raised_by: Vec::new(),
             reason: Reason::default(),
             remedy: String::new(),
+            refill: None,
         };
         let mut spans = Vec::new();
         if let Some(mut fields) = self.fields(entry.node, entry.key.span, "a condition") {
@@ -51,6 +53,7 @@ impl Context {
             (condition.raised_by, spans) = self.raises(raised, None, &condition.reason);
             let remedy = fields.need("remedy", &mut self.notices);
             condition.remedy = self.text_or_empty(remedy);
+            condition.refill = fields.take("refill").and_then(|node| self.refill(node));
             self.finish(fields);
         }
         self.spots.condition_raises.push(spans);
@@ -66,7 +69,7 @@ impl Context {
         }
     }
 
-    fn raises(
+    pub(super) fn raises(
         &mut self,
         node: Option<&Node>,
         kind: Option<KindId>,
@@ -254,7 +257,7 @@ impl Context {
             && rules.faults.len() < self.faults.len()
             && self.faults[FaultId::from_index(rules.faults.len())].kind == id
         {
-            let fault = self.other_fault(id, node);
+            let fault = self.other_fault(id, node, rules);
             rules.faults.push(fault);
         }
         self.finish(fields);
@@ -283,7 +286,7 @@ impl Context {
             } else {
                 self.check_name(&key.text, key.span, "fault");
             }
-            let fault = self.fault(id, Entry { key, node });
+            let fault = self.fault(id, Entry { key, node }, rules);
             rules.faults.push(fault);
         }
     }
@@ -302,6 +305,7 @@ impl Context {
             leaks: Vec::new(),
             shows: String::new(),
             repair: String::new(),
+            after_repair: AfterRepair::default(),
             reason: Reason::default(),
         }
     }
@@ -311,7 +315,7 @@ impl Context {
         self.spots.fault_raises.push(Vec::new());
     }
 
-    fn fault(&mut self, kind: KindId, entry: Entry) -> Fault {
+    fn fault(&mut self, kind: KindId, entry: Entry, rules: &RuleBase) -> Fault {
         let mut fault = Self::blank_fault(entry.key.text.clone(), kind);
         let mut spans = Vec::new();
         if let Some(mut fields) = self.fields(entry.node, entry.key.span, "a fault") {
@@ -327,14 +331,14 @@ impl Context {
             let shows = fields.need("shows", &mut self.notices);
             fault.shows = self.text_or_empty(shows);
             let repair = fields.need("repair", &mut self.notices);
-            fault.repair = self.text_or_empty(repair);
+            self.repair(repair, kind, &mut fault, &rules.repairs.usual);
             self.finish(fields);
         }
         self.spots.fault_raises.push(spans);
         fault
     }
 
-    fn other_fault(&mut self, kind: KindId, node: &Node) -> Fault {
+    fn other_fault(&mut self, kind: KindId, node: &Node, rules: &RuleBase) -> Fault {
         let name = "another fault here".to_owned();
         let mut fault = Fault {
             named: Named {
@@ -352,6 +356,7 @@ impl Context {
             fault.base = self.base(&mut fields, Owner::Part);
             let leaks = fields.need("leaks", &mut self.notices);
             fault.leaks = self.leaks(leaks);
+            fault.after_repair = rules.repairs.usual.clone();
             self.finish(fields);
         }
         self.spots.fault_raises.push(Vec::new());

@@ -15,9 +15,10 @@ impl Context {
         let gauge = fields.take("gauge");
         let strength = fields.take("strength");
         let port = fields.take("port");
+        let dry = fields.take("dry_days");
         self.finish(fields);
-        match (gauge, strength, port) {
-            (Some(gauge), None, None) => {
+        match (gauge, strength, port, dry) {
+            (Some(gauge), None, None, None) => {
                 if check.occasion.is_none() {
                     self.error_help(
                         codes::NOT_HERE,
@@ -30,7 +31,7 @@ impl Context {
                 let gather = self.tables.gathers.find_node(gauge, &mut self.notices)?;
                 Some(Measured::Gauge(gather))
             }
-            (None, Some(strength), None) => {
+            (None, Some(strength), None, None) => {
                 let items = self.list(Some(strength));
                 let shows: Vec<StrengthShows> = items
                     .into_iter()
@@ -38,13 +39,14 @@ impl Context {
                     .collect();
                 (!shows.is_empty()).then_some(Measured::Strength(shows))
             }
-            (None, None, Some(port)) => self.port_shows(port, check).map(Measured::Port),
+            (None, None, Some(port), None) => self.port_shows(port, check).map(Measured::Port),
+            (None, None, None, Some(dry)) => self.dry_days(dry, check).map(Measured::DryDays),
             _ => {
                 self.error_help(
                     codes::MISSING_KEY,
                     node.span,
                     "`measured:` names exactly one instrument",
-                    "write `gauge: GATHER`, `strength: […]` or `port: {…}`",
+                    "write `gauge: GATHER`, `strength: […]`, `port: {…}` or `dry_days: {…}`",
                 );
                 None
             }

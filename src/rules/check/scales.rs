@@ -181,7 +181,7 @@ impl Context {
     }
 
     /// One number, or `[lowest, highest]`.
-    fn range(&mut self, node: &Node, low: f64, high: f64, what: &str) -> (f64, f64) {
+    pub(super) fn range(&mut self, node: &Node, low: f64, high: f64, what: &str) -> (f64, f64) {
         let Some(items) = node.items() else {
             let number = self.number_in(node, low, high, what);
             return (number, number);

@@ -55,6 +55,8 @@ pub struct RawRules<'n> {
     pub conditions: Section<'n>,
     pub parts: Section<'n>,
     pub checks: Section<'n>,
+    pub repairs: Option<Entry<'n>>,
+    pub retest: Section<'n>,
 }
 
 /// One layout file.
@@ -155,6 +157,8 @@ impl<'n> Splitter<'_, 'n> {
         self.section(&mut fields, "conditions", &mut rules.conditions);
         self.section(&mut fields, "parts", &mut rules.parts);
         self.section(&mut fields, "checks", &mut rules.checks);
+        self.single(&mut fields, "repairs", &mut rules.repairs);
+        self.scale(&mut fields, "retest", &mut rules.retest);
         fields.finish(self.notices);
     }
 

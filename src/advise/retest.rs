@@ -1,0 +1,226 @@
+//! The retest after a repair: what together proves it, and what of that is still lacking.
+//!
+//! In: a [`Case`]. Out: a [`Retest`], if anything has been repaired; and how sure it is that what
+//! was repaired was a source.
+
+use std::collections::BTreeSet;
+
+use crate::advise::belief::{AdviseError, Belief, chance};
+use crate::advise::case::Case;
+use crate::chance::Chance;
+use crate::graph::Place;
+use crate::ids::{PartId, TaskId};
+use crate::infer::{Finding, InferError};
+
+/// How the retest stands since the last repair.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Retest {
+    /// The number of the entry of the last repair.
+    pub since: usize,
+    /// The places repaired in this job.
+    pub places: BTreeSet<PartId>,
+    /// Each part of the retest that this vehicle can have.
+    pub parts: Vec<ProofState>,
+}
+
+/// How one part of the retest stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ProofState {
+    /// Its position in the rules' list.
+    pub proof: usize,
+    /// Tasks of which any would do what is still lacking, the usual one first; empty where
+    /// nothing is.
+    pub lacking: Vec<TaskId>,
+    /// Repaired places at which it is lacking; empty if it is done once for the vehicle.
+    pub at: Vec<PartId>,
+    /// Positions in [`Case::found`] of findings in it that still show a leak.
+    pub falls: Vec<usize>,
+}
+
+impl Retest {
+    /// The retest of a case; none where nothing has been repaired.
+    pub fn of(case: &Case<'_>) -> Option<Self> {
+        let since = case.mended().next_back()?.entry;
+        let places: BTreeSet<PartId> = repaired_places(case).map(|place| place.part).collect();
+        let parts = (0..case.rules.retest.len())
+            .filter_map(|proof| state(case, proof, since, &places))
+            .collect();
+        Some(Self {
+            since,
+            places,
+            parts,
+        })
+    }
+
+    /// Whether every part has been done and shows no leak.
+    pub fn complete(&self) -> bool {
+        self.lacking().next().is_none() && !self.falls()
+    }
+
+    /// The parts that are still lacking.
+    pub fn lacking(&self) -> impl Iterator<Item = &ProofState> {
+        self.parts.iter().filter(|part| !part.lacking.is_empty())
+    }
+
+    /// Whether some part still shows a leak.
+    pub fn falls(&self) -> bool {
+        self.parts.iter().any(|part| !part.falls.is_empty())
+    }
+
+    /// The tasks that would do what is still lacking.
+    pub fn tasks(&self) -> BTreeSet<TaskId> {
+        self.lacking()
+            .flat_map(|part| part.lacking.iter().copied())
+            .collect()
+    }
+}
+
+/// The tasks that the retest still lacks; none where nothing has been repaired, and none once it
+/// still falls: what is left is then looked for like any other leak.
+pub(super) fn lacking_tasks(case: &Case<'_>) -> BTreeSet<TaskId> {
+    Retest::of(case)
+        .filter(|retest| !retest.falls())
+        .map(|retest| retest.tasks())
+        .unwrap_or_default()
+}
+
+fn repaired_places<'c>(case: &'c Case<'_>) -> impl Iterator<Item = Place> + 'c {
+    case.mended()
+        .flat_map(|repair| &repair.causes)
+        .map(|&cause| case.graph.causes[cause].place)
+}
+
+fn state(
+    case: &Case<'_>,
+    proof: usize,
+    since: usize,
+    places: &BTreeSet<PartId>,
+) -> Option<ProofState> {
+    let checks = &case.rules.retest[proof].checks;
+    let tasks: Vec<(TaskId, Option<PartId>)> = case
+        .graph
+        .tasks
+        .enumerated()
+        .filter(|(_, task)| checks.contains(&task.check) && task.zone.is_none())
+        .filter(|(_, task)| task.part.is_none_or(|part| places.contains(&part)))
+        // A place is seen properly with its cover off.
+        .filter(|(_, task)| task.cover_on.is_none())
+        .map(|(id, task)| (id, task.part))
+        .collect();
+    if tasks.is_empty() {
+        return None;
+    }
+    let shown = |task: TaskId| {
+        let mut found = case.found.iter().enumerate();
+        found.find(|(_, found)| {
+            found.task == Some(task) && found.entry > since && case.is_of_now(found)
+        })
+    };
+    let falls: Vec<usize> = tasks
+        .iter()
+        .filter_map(|&(task, _)| shown(task))
+        .filter(|(_, found)| !found.normal)
+        .map(|(position, _)| position)
+        .collect();
+    let of_vehicle = |wanted: bool| {
+        let fits = move |at: &&(TaskId, Option<PartId>)| at.1.is_none() == wanted;
+        tasks.iter().filter(fits)
+    };
+    let done_at = |part: Option<PartId>| {
+        let mut there = tasks.iter().filter(|(_, at)| *at == part);
+        there.any(|&(task, _)| shown(task).is_some())
+    };
+    let mut lacking = Vec::new();
+    let mut at = Vec::new();
+    if !done_at(None) {
+        let with_place: BTreeSet<PartId> = of_vehicle(false).filter_map(|(_, at)| *at).collect();
+        at = places
+            .iter()
+            .copied()
+            .filter(|part| with_place.contains(part) && !done_at(Some(*part)))
+            .collect();
+        // A place that none of these checks looks at needs one of the whole vehicle.
+        let elsewhere = places.iter().any(|part| !with_place.contains(part));
+        if !at.is_empty() {
+            let here = of_vehicle(false).filter(|(_, part)| part.is_some_and(|p| at.contains(&p)));
+            lacking.extend(here.map(|(task, _)| *task));
+        }
+        if !at.is_empty() || elsewhere {
+            lacking.extend(of_vehicle(true).map(|(task, _)| *task));
+        }
+    }
+    // The rules name the usual check first.
+    let rank = |task: &TaskId| {
+        let check = case.graph.tasks[*task].check;
+        checks.iter().position(|of| *of == check)
+    };
+    lacking.sort_by_key(|task| (rank(task), *task));
+    Some(ProofState {
+        proof,
+        lacking,
+        at,
+        falls,
+    })
+}
+
+/// What was repaired at one place, and whether it had been a source.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Source {
+    /// The place.
+    pub part: PartId,
+    /// The number of the entry of the repair.
+    pub entry: usize,
+    /// The chance that the place leaked before the repair.
+    pub leaked: Chance,
+    /// The faults repaired there, each with the chance that it had caused a leak.
+    pub faults: Vec<(Place, Chance)>,
+}
+
+/// What was repaired, place by place, and how sure it is that it had been a source.
+///
+/// # Errors
+/// As [`Belief::of`].
+pub fn sources(case: &Case<'_>) -> Result<Vec<Source>, AdviseError> {
+    let findings = case.evidence();
+    let with = Belief::log_evidence_of(&case.graph, &findings)?;
+    let chance_of = |finding: Finding| -> Result<Chance, AdviseError> {
+        let mut findings = findings.clone();
+        findings.push(finding);
+        let p = match Belief::log_evidence_of(&case.graph, &findings) {
+            Ok(both) => (both - with).exp().min(1.0),
+            Err(AdviseError::Infer(InferError::Impossible { .. })) => 0.0,
+            Err(error) => return Err(error),
+        };
+        Ok(chance(p)?)
+    };
+    let mut sources = Vec::new();
+    for repair in case.mended() {
+        let before = &repair.before;
+        let parts: BTreeSet<PartId> = (repair.causes.iter())
+            .map(|&cause| before.causes[cause].place.part)
+            .collect();
+        for part in parts {
+            let Some(leak) = before.leak_of[part] else {
+                continue;
+            };
+            let mut leaks = vec![1.0; before.network.node(leak).states];
+            leaks[0] = 0.0;
+            let mut faults = Vec::new();
+            for &cause in &repair.causes {
+                let was = &before.causes[cause];
+                if was.place.part == part {
+                    let leaks = was.leaking.iter().map(|&leaks| f64::from(u8::from(leaks)));
+                    let p = chance_of(Finding::soft(was.push, leaks.collect()))?;
+                    faults.push((was.place, p));
+                }
+            }
+            sources.push(Source {
+                part,
+                entry: repair.entry,
+                leaked: chance_of(Finding::soft(leak, leaks))?,
+                faults,
+            });
+        }
+    }
+    Ok(sources)
+}
