@@ -245,7 +245,8 @@ pub(super) const MOST_TRIES: usize = 16;
 /// Large trees are worth more tries: each saves more later.
 fn tries_for(entries: u128) -> usize {
     match entries {
-        0..4_000_000 => 3,
+        0..500_000 => 1,
+        500_000..4_000_000 => 3,
         _ => MOST_TRIES,
     }
 }
