@@ -11,7 +11,7 @@ use rand_chacha::ChaCha8Rng;
 
 use crate::train::TrainError;
 use crate::train::draw::{Drawn, draw_with_loss};
-use crate::train::play::{Field, Played, play};
+use crate::train::play::{Field, Played, Recall, play};
 use crate::train::policy::Policy;
 
 /// What to play.
@@ -48,6 +48,7 @@ impl Drill {
     ) -> Result<Vec<Drilled>, TrainError> {
         let all = self.jobs * self.policies.len();
         let next = AtomicUsize::new(0);
+        let recall = Recall::default();
         let done: Mutex<Vec<(usize, Result<Played, TrainError>)>> = Mutex::new(Vec::new());
         std::thread::scope(|scope| {
             for _ in 0..self.threads.max(1) {
@@ -59,7 +60,7 @@ impl Drill {
                         }
                         let job = turn / self.policies.len();
                         let policy = &self.policies[turn % self.policies.len()];
-                        let outcome = self.one(field, job, policy);
+                        let outcome = self.one(field, job, policy, &recall);
                         let Ok(mut done) = done.lock() else { break };
                         done.push((turn, outcome));
                         ticked(done.len(), all);
@@ -91,10 +92,16 @@ impl Drill {
         draw_with_loss(field.rules, field.layout, field.graph, &mut random)
     }
 
-    fn one(&self, field: &Field<'_>, job: usize, policy: &Policy) -> Result<Played, TrainError> {
+    fn one(
+        &self,
+        field: &Field<'_>,
+        job: usize,
+        policy: &Policy,
+        recall: &Recall,
+    ) -> Result<Played, TrainError> {
         let drawn = self.vehicle(field, job)?;
         let mut random = ChaCha8Rng::seed_from_u64(self.seed.wrapping_add(1));
         random.set_stream(job as u64);
-        play(field, &drawn, policy, &mut random)
+        play(field, &drawn, policy, recall, &mut random)
     }
 }

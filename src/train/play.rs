@@ -4,6 +4,9 @@
 //! what it cost. The job is kept and read as any other: what the tool would do with the same log
 //! is what the drill does.
 
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex};
+
 use rand::Rng;
 
 use crate::advise::{
@@ -99,10 +102,56 @@ impl Played {
 }
 
 /// What is to be done next.
+#[derive(Debug, Clone)]
 enum Turn {
     Check(Offer),
     OpenUp(Vec<usize>),
     Stop(End),
+}
+
+/// What advice on a log was, kept for other jobs with the same log: the first answers are often
+/// the same. Only the first entries are kept, so that memory stays small.
+#[derive(Debug, Default)]
+pub struct Recall(Mutex<BTreeMap<Vec<String>, Arc<Advice>>>);
+
+/// What to do on a log, and how its causes stand.
+#[derive(Debug, Clone)]
+struct Advice {
+    turn: Turn,
+    ranking: Ranking,
+    /// The chance of each cause.
+    causes: Vec<f64>,
+}
+
+/// Logs longer than this are seldom met twice.
+const RECALLED: usize = 10;
+
+impl Recall {
+    /// The advice of a policy that goes by gains on this log, from memory if it was asked before.
+    fn of(
+        &self,
+        policy: &Policy,
+        job: &JobFile,
+        work_out: impl FnOnce() -> Result<Advice, TrainError>,
+    ) -> Result<Arc<Advice>, TrainError> {
+        if !policy.weighs_gains() || job.log.len() > RECALLED {
+            return Ok(Arc::new(work_out()?));
+        }
+        let entries = job.log.iter().map(|logged| format!("{:?}", logged.entry));
+        let key: Vec<String> = [policy.name().to_owned()]
+            .into_iter()
+            .chain(entries)
+            .collect();
+        let known = |memory: &Mutex<BTreeMap<_, _>>| memory.lock().ok()?.get(&key).cloned();
+        if let Some(advice) = known(&self.0) {
+            return Ok(advice);
+        }
+        let advice = Arc::new(work_out()?);
+        if let Ok(mut memory) = self.0.lock() {
+            memory.insert(key, Arc::clone(&advice));
+        }
+        Ok(advice)
+    }
 }
 
 /// Plays a job to its end.
@@ -113,6 +162,7 @@ pub fn play(
     field: &Field<'_>,
     drawn: &Drawn,
     policy: &Policy,
+    recall: &Recall,
     random: &mut impl Rng,
 ) -> Result<Played, TrainError> {
     let mut played = Played {
@@ -128,7 +178,8 @@ pub fn play(
     let mut stopped = false;
     while played.checks < MOST_CHECKS {
         let case = case_of(field, &played.job)?;
-        let (turn, ranking, belief) = match turn(&case, policy, &played, random) {
+        let advice = recall.of(policy, &played.job, || turn(&case, policy, &played, random));
+        let advice = match advice {
             // What can't be worked out exactly ends the job as it stands.
             Err(TrainError::Advise(AdviseError::TooDense { .. })) => {
                 played.end = End::TooDense;
@@ -136,11 +187,11 @@ pub fn play(
             }
             other => other?,
         };
-        if !stopped && !matches!(turn, Turn::Check(_)) {
+        if !stopped && !matches!(advice.turn, Turn::Check(_)) {
             stopped = true;
-            forecast(field, drawn, &ranking, &belief, &mut played);
+            forecast(field, drawn, &advice, &mut played);
         }
-        match turn {
+        match &advice.turn {
             Turn::Check(offer) => {
                 let task = &field.graph.tasks[offer.asked.task];
                 played.minutes += task.minutes + offer.journey.hands;
@@ -152,17 +203,17 @@ pub fn play(
                     .chain([answered(&case, drawn, &offer.asked)]);
                 played.job.log.extend(entries.map(Into::into));
             }
-            Turn::OpenUp(named) => open_up(field, drawn, &named, &mut played),
+            Turn::OpenUp(named) => open_up(field, drawn, named, &mut played),
             Turn::Stop(End::NothingLeft) => {
                 // Nothing tells more than taking the likeliest place apart.
-                let Some(cause) = likeliest_closed(field, &ranking, &played) else {
+                let Some(cause) = likeliest_closed(field, &advice.ranking, &played) else {
                     played.end = End::NothingLeft;
                     break;
                 };
                 open_up(field, drawn, &[cause], &mut played);
             }
             Turn::Stop(end) => {
-                played.end = end;
+                played.end = *end;
                 break;
             }
         }
@@ -209,7 +260,7 @@ fn turn(
     policy: &Policy,
     played: &Played,
     random: &mut impl Rng,
-) -> Result<(Turn, Ranking, Belief), TrainError> {
+) -> Result<Advice, TrainError> {
     let looks_up = played.checks % LOOK_UP_EVERY == LOOK_UP_EVERY - 1;
     let (proposals, belief) = if policy.weighs_gains() || looks_up {
         let (proposals, belief) = Proposals::of(case)?;
@@ -240,7 +291,11 @@ fn turn(
         };
         offer.map_or(Turn::Stop(End::NothingLeft), Turn::Check)
     };
-    Ok((turn, ranking, belief))
+    Ok(Advice {
+        turn,
+        ranking,
+        causes: belief.causes,
+    })
 }
 
 /// The likeliest cause at the likeliest place that is not open yet, if it is likely enough to be
@@ -314,17 +369,11 @@ fn open_up(field: &Field<'_>, drawn: &Drawn, named: &[usize], played: &mut Playe
 }
 
 /// Keeps what was believed when the first stop came.
-fn forecast(
-    field: &Field<'_>,
-    drawn: &Drawn,
-    ranking: &Ranking,
-    belief: &Belief,
-    played: &mut Played,
-) {
-    let first = ranking.leaks.iter().find(|leak| !leak.apart);
+fn forecast(field: &Field<'_>, drawn: &Drawn, advice: &Advice, played: &mut Played) {
+    let first = advice.ranking.leaks.iter().find(|leak| !leak.apart);
     played.first_right = first.is_some_and(|leak| played.sources.contains(&leak.part));
     let sources = drawn.sources(field.rules, field.layout, field.graph);
-    played.forecast = belief
+    played.forecast = advice
         .causes
         .iter()
         .enumerate()
