@@ -182,7 +182,12 @@ impl Case<'_> {
         // A dry spell speaks of each leak by itself.
         let told = found.findings.iter().map(|finding| finding.var);
         task.gauge.is_some_and(|gauge| {
-            !found.findings.is_empty() && told.eq(self.graph.gathered(gauge.node))
+            !found.findings.is_empty()
+                && told.eq(self
+                    .graph
+                    .gathered(gauge.node)
+                    .iter()
+                    .map(|(hole, _)| *hole))
         })
     }
 

@@ -35,9 +35,9 @@ pub struct Proposals {
 }
 
 /// How many tasks get an exact gain where each takes next to no time; a quick estimate picks them.
-const EXACT_IF_LIGHT: usize = 60;
+const EXACT_IF_LIGHT: usize = 40;
 /// The same in the middle.
-const EXACT: usize = 32;
+const EXACT: usize = 28;
 /// The same where the findings hang together so much that each takes long.
 const EXACT_IF_HEAVY: usize = 20;
 /// A tree of more entries than this is heavy.

@@ -24,7 +24,7 @@ use petgraph::graph::DiGraph;
 use thiserror::Error;
 
 use crate::ids::{Id, IdVec, PartId, TaskId, VarId};
-use crate::infer::{Network, NetworkError};
+use crate::infer::{Family, Link, Network, NetworkError};
 
 pub use ask::{AnswerOption, Asked};
 pub use node::{Arrow, Cause, Node, NodeKind, Place};
@@ -76,19 +76,14 @@ impl CausalGraph {
         &self.graph[petgraph::graph::NodeIndex::new(var.index())]
     }
 
-    /// The leaks that a gather takes, each once, in order; the node itself if it is none.
-    pub fn gathered(&self, gather: VarId) -> Vec<VarId> {
-        let (mut leaks, mut open) = (Vec::new(), vec![gather]);
-        while let Some(var) = open.pop() {
-            if self.node(var).kind == NodeKind::Gather {
-                open.extend(self.network.parents(var));
-            } else {
-                leaks.push(var);
-            }
-        }
-        leaks.sort_unstable();
-        leaks.dedup();
-        leaks
+    /// What a gather takes: each node with the level that each of its states stands for.
+    pub fn gathered(&self, gather: VarId) -> Vec<(VarId, Vec<usize>)> {
+        let Family::NoisyMax { links, .. } = &self.network.node(gather).family else {
+            return Vec::new();
+        };
+        let level = |row: &Vec<f64>| row.iter().rposition(|&p| p > 0.0).unwrap_or(0);
+        let taken = |link: &Link| (link.parent, link.push.iter().map(level).collect());
+        links.iter().map(taken).collect()
     }
 
     /// The nodes an arrow leads from to this one, with the arrows, in order.

@@ -469,9 +469,10 @@ impl Walk<'_> {
         );
         // Each leak by itself would have been noticed, as in the checks of loss: so even many days tie
         // nothing together.
-        let leaks = graph.gathered(gauged.node).into_iter();
-        let findings = leaks
-            .map(|leak| Finding::soft(leak, likelihood.clone()))
+        let of_level = |level: &usize| likelihood.get(*level).copied().unwrap_or(1.0);
+        let holes = graph.gathered(gauged.node).into_iter();
+        let findings = holes
+            .map(|(hole, levels)| Finding::soft(hole, levels.iter().map(of_level).collect()))
             .collect();
         self.done(of);
         self.note(task, findings, words, true);

@@ -192,7 +192,8 @@ fn a_beginning_or_a_number_stands_for_an_answer() {
 #[test]
 fn a_wrong_answer_is_told_shortly_what_to_type() {
     let (story, saved) = traced("standby_generator", "maybe\nquit\n");
-    let told = "`maybe` is no answer here. Type none, slow, quick or pours. Nothing was noted.";
+    let told =
+        "`maybe` is no answer here. Type none, leaks, slow, quick or pours. Nothing was noted.";
     let flat = story.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(flat.contains(told), "{story}");
     assert!(!saved.contains("check:"), "{saved}");

@@ -1,9 +1,10 @@
 //! Repairs and retests against plain enumeration of what they mean.
 //!
 //! Kind: own inputs. Small rule bases are drawn at random, with a job that finds, repairs and finds
-//! again. `Worlds` goes through every fault, push and run-off by the definition (faults not named in a
-//! repair and pushes already drawn stay as they are; marks read the worst of all states since the
-//! place was cleaned) and knows nothing of graphs. Agreement to 1e-9.
+//! again. `Worlds` goes through every fault, push and trail by the definition (faults not named in a
+//! repair and pushes already drawn stay as they are; each hole shows by itself; a trail from a hole
+//! to a place below runs or does not, for all looks there; marks tell of all holes since the place
+//! was cleaned) and knows nothing of graphs. Agreement to 1e-9.
 
 use seepwise::advise::{Belief, Case, Shop};
 use seepwise::graph::CausalGraph;
@@ -11,8 +12,8 @@ use seepwise::job::{JobFile, JobProblem, resolve};
 use seepwise::rules::{self, Layout, RuleBase};
 use seepwise::source::{SourceFile, Sources};
 
-/// The share of a look's false alarms that comes from the neighbours (`rules/AUTHORING.md`).
-const NEIGHBOURS: f64 = 0.02;
+/// Trails fainter than this are left out (`rules/AUTHORING.md`).
+const FAINT: f64 = 0.03;
 
 /// Chances of a fault: there at all, then its push, then after a repair.
 #[derive(Clone, Copy, Debug)]
@@ -39,7 +40,7 @@ struct Toy {
     /// False alarms of hold and looks, and what they show for seep and drip.
     alarm: f64,
     shows: [f64; 2],
-    /// Whether the hold reads the worst leak only, not each leak by itself.
+    /// Whether the hold reads the worst leak only, not each hole by itself.
     worst: bool,
 }
 
@@ -297,56 +298,18 @@ impl Worlds<'_> {
         }
     }
 
-    /// The first state; run-off is drawn where wetness is.
+    /// The first state.
     fn state(&mut self, pushes: Pushes, p: f64) {
-        self.run_off(0, 0, vec![pushes], vec![Vec::new()], p);
+        self.follow(0, vec![pushes], p);
+    }
+
+    fn holes(pushes: &Pushes, joint: usize) -> [usize; 2] {
+        pushes[joint].map(|push| push.unwrap_or(0))
     }
 
     fn leak(pushes: &Pushes, joint: usize) -> usize {
-        pushes[joint]
-            .iter()
-            .map(|push| push.unwrap_or(0))
-            .max()
-            .unwrap_or(0)
-    }
-
-    /// Draws what runs down in the newest state, joint by joint. What nothing has changed above
-    /// or at a joint is as wet as before.
-    fn run_off(
-        &mut self,
-        event: usize,
-        joint: usize,
-        states: Vec<Pushes>,
-        wet: Vec<Vec<usize>>,
-        p: f64,
-    ) {
-        let now = states.len() - 1;
-        if joint == self.toy.joints {
-            self.follow(event, states, wet, p);
-            return;
-        }
-        let own = Self::leak(&states[now], joint);
-        // Only what lies below a repair is drawn anew.
-        let mut repairs = self.events[..event].iter().filter_map(|event| match event {
-            Event::Repair { joint, .. } => Some(*joint),
-            _ => None,
-        });
-        let untouched = now > 0 && repairs.nth(now - 1).is_some_and(|at| joint < at);
-        let above = if joint == 0 { 0 } else { wet[now][joint - 1] };
-        let drawn = if untouched {
-            vec![(wet[now - 1][joint], 1.0)]
-        } else if above <= own {
-            vec![(own, 1.0)]
-        } else {
-            vec![(above, self.toy.trail), (own, 1.0 - self.toy.trail)]
-        };
-        for (level, chance) in drawn {
-            if chance > 0.0 {
-                let mut wet = wet.clone();
-                wet[now].push(level);
-                self.run_off(event, joint + 1, states.clone(), wet, p * chance);
-            }
-        }
+        let [first, second] = Self::holes(pushes, joint);
+        first.max(second)
     }
 
     fn shown(&self, wet: bool, levels: &[usize]) -> f64 {
@@ -360,76 +323,135 @@ impl Worlds<'_> {
         if wet { 1.0 - dry } else { dry }
     }
 
-    /// Goes on with the log.
-    fn follow(&mut self, from: usize, states: Vec<Pushes>, wet: Vec<Vec<usize>>, mut p: f64) {
-        let now = states.len() - 1;
+    /// Goes through the repairs; at the end of the log weighs what was found.
+    fn follow(&mut self, from: usize, states: Vec<Pushes>, p: f64) {
         for at in from..self.events.len() {
-            match &self.events[at] {
+            if let Event::Repair { joint, second, .. } = &self.events[at] {
+                self.repair(at + 1, *joint, *second, &states, p);
+                return;
+            }
+        }
+        let p = p * self.likelihood(&states);
+        self.evidence += p;
+        let now = &states[states.len() - 1];
+        for (joint, row) in self.leaks.iter_mut().enumerate() {
+            for fault in 0..2 {
+                if now[joint][fault].unwrap_or(0) > 0 {
+                    row[fault] += p;
+                }
+            }
+            if Self::leak(now, joint) > 0 {
+                row[2] += p;
+            }
+        }
+    }
+
+    /// The chance of all findings in a world.
+    fn likelihood(&self, states: &[Pushes]) -> f64 {
+        let mut p = 1.0;
+        for event in self.events {
+            match event {
                 Event::Hold { falls, state } => {
                     let of = &states[*state];
+                    let joints = 0..self.toy.joints;
                     let mut levels: Vec<usize> =
-                        (0..self.toy.joints).map(|j| Self::leak(of, j)).collect();
+                        joints.flat_map(|joint| Self::holes(of, joint)).collect();
                     if self.toy.worst {
                         levels = levels.into_iter().max().into_iter().collect();
                     }
                     p *= self.shown(*falls, &levels);
                 }
                 Event::Leak { joint, wet, state } => {
-                    p *= self.shown(*wet, &[Self::leak(&states[*state], *joint)]);
+                    p *= self.shown(*wet, &Self::holes(&states[*state], *joint));
                 }
+                Event::Mark { .. } | Event::Repair { .. } => {}
+            }
+        }
+        (0..self.toy.joints).fold(p, |p, joint| p * self.marks(states, joint))
+    }
+
+    /// The chance of all marks seen at one joint. What is drawn for them are the trails from each
+    /// hole above, anew for each push that a repair has drawn anew.
+    fn marks(&self, states: &[Pushes], joint: usize) -> f64 {
+        let seen: Vec<(usize, usize, bool)> = (self.events.iter().enumerate())
+            .filter_map(|(at, event)| match event {
                 Event::Mark {
-                    joint,
-                    wet: shown,
+                    joint: here,
+                    wet,
                     state,
-                } => {
-                    // The worst of all states since the place was last cleaned.
-                    let mut since = 0;
-                    let mut repair = 0;
-                    for event in &self.events[..at] {
-                        if let Event::Repair { cleaned, .. } = event {
-                            repair += 1;
-                            if cleaned.contains(joint) && repair <= *state {
-                                since = repair;
-                            }
-                        }
-                    }
-                    let worst = (since..=*state).map(|s| wet[s][*joint]).max().unwrap_or(0);
-                    // A look at a place takes a little of its false alarms from the neighbours.
-                    let dry = self.shown(false, &[worst]) * (1.0 - NEIGHBOURS * self.toy.alarm);
-                    p *= if *shown { 1.0 - dry } else { dry };
-                }
-                Event::Repair { joint, second, .. } => {
-                    self.repair(at + 1, *joint, *second, &states, &wet, p);
-                    return;
-                }
-            }
-            if p == 0.0 {
-                return;
-            }
+                } if *here == joint => Some((self.cleaned_since(at, joint, *state), *state, *wet)),
+                _ => None,
+            })
+            .collect();
+        if seen.is_empty() {
+            return 1.0;
         }
-        self.evidence += p;
-        for (joint, row) in self.leaks.iter_mut().enumerate() {
+        // Every hole that can wet the joint: from which state to which, how bad, trail.
+        let mut holes: Vec<(usize, usize, usize, f64)> = Vec::new();
+        for above in 0..=joint {
+            let trail = (above..joint).fold(1.0, |chance, _| chance * self.toy.trail);
             for fault in 0..2 {
-                if states[now][joint][fault].unwrap_or(0) > 0 {
-                    row[fault] += p;
+                let mut from = 0;
+                for state in 1..=states.len() {
+                    if state == states.len() || self.draws_anew(state, above, fault) {
+                        let level = states[from][above][fault].unwrap_or(0);
+                        if level > 0 && trail >= FAINT {
+                            holes.push((from, state - 1, level, trail));
+                        }
+                        from = state;
+                    }
                 }
             }
-            if Self::leak(&states[now], joint) > 0 {
-                row[2] += p;
+        }
+        let mut sum = 0.0;
+        for runs in 0..1_usize << holes.len() {
+            let running = |hole: usize| runs >> hole & 1 == 1;
+            let mut p = 1.0;
+            for (number, (_, _, _, trail)) in holes.iter().enumerate() {
+                p *= if running(number) { *trail } else { 1.0 - trail };
+            }
+            for &(since, until, wet) in &seen {
+                let levels: Vec<usize> = (holes.iter().enumerate())
+                    .filter(|(number, (from, to, ..))| {
+                        running(*number) && *to >= since && *from <= until
+                    })
+                    .map(|(_, hole)| hole.2)
+                    .collect();
+                p *= self.shown(wet, &levels);
+            }
+            sum += p;
+        }
+        sum
+    }
+
+    /// The first state whose marks a look sees: since the place was last cleaned.
+    fn cleaned_since(&self, at: usize, joint: usize, state: usize) -> usize {
+        let (mut since, mut repair) = (0, 0);
+        for event in &self.events[..at] {
+            if let Event::Repair { cleaned, .. } = event {
+                repair += 1;
+                if cleaned.contains(&joint) && repair <= state {
+                    since = repair;
+                }
             }
         }
+        since
+    }
+
+    /// Whether a repair that led to a state has drawn a push anew: its own, or the neighbour's that
+    /// it may have disturbed.
+    fn draws_anew(&self, state: usize, of: usize, fault: usize) -> bool {
+        let mut repairs = self.events.iter().filter_map(|event| match event {
+            Event::Repair { joint, second, .. } => Some((*joint, *second)),
+            _ => None,
+        });
+        repairs
+            .nth(state - 1)
+            .is_some_and(|(joint, second)| joint == of && (fault == 1 || !second))
     }
 
     /// The named fault is drawn anew where it stays or comes; a neighbour may be brought in.
-    fn repair(
-        &mut self,
-        next: usize,
-        joint: usize,
-        second: bool,
-        states: &[Pushes],
-        wet: &[Vec<usize>],
-        p: f64,
-    ) {
+    fn repair(&mut self, next: usize, joint: usize, second: bool, states: &[Pushes], p: f64) {
         let before = states[states.len() - 1].clone();
         let of = if second {
             self.toy.second
@@ -452,9 +474,7 @@ impl Worlds<'_> {
                 after[joint][1] = if second { after[joint][1] } else { other };
                 let mut states = states.to_vec();
                 states.push(after);
-                let mut wet = wet.to_vec();
-                wet.push(Vec::new());
-                self.run_off(next, 0, states, wet, p * chance * brought);
+                self.follow(next, states, p * chance * brought);
                 if second {
                     break;
                 }

@@ -406,7 +406,7 @@ impl Builder<'_> {
     }
 
     /// A node whose states are the levels.
-    fn by_level(&self, node: VarId) -> Hole {
+    pub(super) fn by_level(&self, node: VarId) -> Hole {
         Hole {
             node,
             levels: (0..self.rules.levels.len()).collect(),

@@ -149,8 +149,13 @@ impl Builder<'_> {
             }
             // Each leak by itself pushes the sign, the worst push wins: two drips show more surely
             // than one.
-            (Reading::Gather(gather), _, Some(occasion)) => {
+            (Reading::Gather(gather), _, Some(occasion)) if read.unless.is_none() => {
                 return Ok(self.gathered_holes(leaks, *gather, occasion));
+            }
+            // One gate on the worst of them costs less than one on each.
+            (Reading::Gather(gather), _, Some(occasion)) => {
+                let worst = self.gather(leaks, *gather, occasion)?;
+                return Ok(worst.into_iter().map(|node| self.by_level(node)).collect());
             }
             (Reading::FaultHere(fault), Some(part), _) => Self::fault_node(
                 readable,
