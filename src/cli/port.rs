@@ -8,11 +8,12 @@ use crate::cli::Desk;
 use crate::cli::args::Args;
 use crate::cli::args_measure::PortArgs;
 use crate::cli::failure::Failure;
+use crate::cli::world::World;
 use crate::cli::world::read_file;
 use crate::job::Store;
 use crate::measure::coolant::{Basis, CoolantError, Glycol, Mixture};
 use crate::measure::ports::{
-    Examination, Grade, Placement, Port, PortError, Thresholds, bench, leak_at_most, svg, text,
+    Examination, Grade, Placement, Port, PortError, bench, leak_at_most, svg, text,
 };
 use crate::rules::typed;
 
@@ -20,7 +21,8 @@ use crate::rules::typed;
 const HOT_C: f64 = 90.0;
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PortArgs) -> Result<bool, Failure> {
-    let thresholds = Thresholds::default();
+    let world = World::load(args, desk.surroundings)?;
+    let thresholds = world.rules()?.policy.ports;
     let ports = of
         .files
         .iter()

@@ -9,7 +9,7 @@ use crate::job::problem::JobProblem;
 use crate::job::resolve::Walk;
 use crate::measure::balance::MeasuredLeak;
 use crate::measure::hold::{Hold, HoldResult, Verdict, read_hold, two_digits};
-use crate::measure::ports::{Thresholds, examine};
+use crate::measure::ports::examine;
 use crate::notice::codes;
 use crate::reading;
 use crate::rules::base::{Measured, PortShows, Side, StrengthShows};
@@ -184,7 +184,7 @@ impl Walk<'_> {
         let Some(port) = &map.read else {
             return Err(not_attached(&map.file));
         };
-        let found = examine(port, &Thresholds::default()).map_err(|errors| {
+        let found = examine(port, &rules.policy.ports).map_err(|errors| {
             let errors: Vec<String> = errors.iter().map(ToString::to_string).collect();
             let message = format!("the port in `{}` can't be: {}", map.file, errors.join("; "));
             JobProblem::new(codes::OUT_OF_RANGE, message)

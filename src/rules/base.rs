@@ -12,6 +12,7 @@ use crate::ids::{
     AttributeId, BlockId, CautionId, CheckId, ConditionId, FacetId, FaultId, GatherId, IdVec,
     KindId, LeakKindId, LevelId, OccasionId, SpaceId, ToolId, WayId,
 };
+use crate::measure::ports::Thresholds;
 
 pub use measured::{Measured, PortShows, Side, StrengthShows};
 pub use repair::{AfterRepair, DryDays, Proof, Refill, Repairs};
@@ -138,6 +139,8 @@ pub struct Policy {
     pub dropped_below: f64,
     /// The findings point elsewhere if a rival is this many times as likely as a hunch.
     pub rival_leads: f64,
+    /// Where the grades of a pitted port part.
+    pub ports: Thresholds,
 }
 
 impl Policy {
@@ -160,6 +163,7 @@ impl Default for Policy {
             needless_repairs: Vec::new(),
             dropped_below: 0.03,
             rival_leads: 3.0,
+            ports: Thresholds::default(),
         }
     }
 }

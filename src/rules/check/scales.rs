@@ -1,6 +1,7 @@
 //! Scales, attributes, spaces and pressures.
 
 use crate::ids::{Id, IdVec};
+use crate::measure::ports::Thresholds;
 use crate::notice::codes;
 use crate::rules::base::{Attribute, Certainty, Level, Named, Policy, RuleBase, Space};
 use crate::rules::check::context::Context;
@@ -257,6 +258,9 @@ impl Context {
         if let Some(node) = fields.take("rival_leads") {
             policy.rival_leads = self.number_in(node, 1.0, 1000.0, "times");
         }
+        if let Some(node) = fields.take("ports") {
+            policy.ports = self.ports(node);
+        }
         if let Some(node) = fields.take("needless_repair") {
             let costs = node.entries().unwrap_or_default();
             if costs.is_empty() {
@@ -277,6 +281,32 @@ impl Context {
         }
         self.finish(fields);
         policy
+    }
+
+    /// Where the grades of a pitted port part.
+    fn ports(&mut self, node: &Node) -> Thresholds {
+        let mut ports = Thresholds::default();
+        let Some(mut fields) = self.fields(node, node.span, "`ports:`") else {
+            return ports;
+        };
+        for (key, into) in [
+            ("hose_follows_mm", &mut ports.hose_follows_mm),
+            ("sound_land_mm", &mut ports.sound_land_mm),
+            ("dressing_takes_mm", &mut ports.dressing_takes_mm),
+            ("build_up_mm", &mut ports.build_up_mm),
+            ("wall_left_mm", &mut ports.wall_left_mm),
+            ("hose_past_clamp_mm", &mut ports.hose_past_clamp_mm),
+            ("set_back_mm", &mut ports.set_back_mm),
+        ] {
+            if let Some(node) = fields.take(key) {
+                *into = self.number_in(node, 0.0, 50.0, "mm");
+            }
+        }
+        if let Some(node) = fields.take("pitted_share") {
+            ports.pitted_share = self.percent(node, Bounds::Closed);
+        }
+        self.finish(fields);
+        ports
     }
 
     fn space(&mut self, entry: Entry, raw: &RawRules) -> (Space, bool) {
