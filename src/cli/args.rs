@@ -62,6 +62,8 @@ pub(super) enum Command {
     Coolant(CoolantArgs),
     /// Hose ports: whether pits make a channel under the clamp, and what to do
     Port(PortArgs),
+    /// Find a planted leak on paper, and hear how you did; exit code 0 if you named it
+    Practice(PracticeArgs),
 }
 
 /// Which case to look at: a job file, or a layout and findings.
@@ -221,6 +223,25 @@ pub(super) enum RulesCommand {
         #[arg(value_name = "NAME")]
         name: Option<String>,
     },
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(
+    after_help = "Examples:\n  seepwise practice crew_minibus --seed 4 --guess-first\n  seepwise practice water_tender --plant \"head gasket\"\n\nThe same seed plants the same leak. Lines may come from a pipe."
+)]
+pub(super) struct PracticeArgs {
+    /// The layout
+    #[arg(value_name = "LAYOUT")]
+    pub layout: String,
+    /// Seed of what is drawn
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Plant this fault (FAULT@PLACE, or in plain words) instead of any
+    #[arg(long, value_name = "WORDS")]
+    pub plant: Option<String>,
+    /// Ask for a first suspicion before any check
+    #[arg(long)]
+    pub guess_first: bool,
 }
 
 #[derive(Debug, ClapArgs)]

@@ -21,6 +21,7 @@ mod log;
 mod next;
 mod pick;
 mod port;
+mod practice;
 mod rank;
 mod replay;
 mod rules;
@@ -145,6 +146,7 @@ pub fn run(
         Command::Hold(of) => hold::run(&mut desk, &args, of),
         Command::Coolant(of) => coolant::run(&mut desk, &args, of),
         Command::Port(of) => port::run(&mut desk, &args, of),
+        Command::Practice(of) => practice::run(&mut desk, &args, of),
     };
     match done {
         Ok(true) | Err(Failure::Closed) => 0,

@@ -7,7 +7,7 @@
 
 use rand::Rng;
 
-use crate::graph::{Asked, CausalGraph};
+use crate::graph::{Asked, CausalGraph, Cause};
 use crate::ids::{Id, PartId, VarId};
 use crate::infer::{Family, Shape};
 use crate::rules::Layout;
@@ -75,9 +75,35 @@ impl Drawn {
 
 /// Draws a vehicle.
 pub fn draw(graph: &CausalGraph, random: &mut impl Rng) -> Drawn {
+    with_planted(graph, None, random)
+}
+
+/// Draws vehicles in which one cause (by its position in the graph) leaks, until the owner of one
+/// reports a loss.
+///
+/// # Errors
+/// [`TrainError::NoLossCheck`], [`TrainError::NoLoss`].
+pub fn draw_planted(
+    rules: &RuleBase,
+    layout: &Layout,
+    graph: &CausalGraph,
+    cause: usize,
+    random: &mut impl Rng,
+) -> Result<Drawn, TrainError> {
+    reported(rules, layout, graph, || {
+        with_planted(graph, Some(&graph.causes[cause]), random)
+    })
+}
+
+/// A vehicle in which a cause leaks, whatever else is drawn.
+fn with_planted(graph: &CausalGraph, planted: Option<&Cause>, random: &mut impl Rng) -> Drawn {
     let network = &graph.network;
     let mut states: Vec<usize> = Vec::with_capacity(network.len());
     for var in network.ids() {
+        if planted.is_some_and(|cause| cause.fault == var) {
+            states.push(1);
+            continue;
+        }
         let state = match &network.node(var).family {
             Family::NoisyMax { background, links } => {
                 let mut worst = pick(background, random);
@@ -91,7 +117,11 @@ pub fn draw(graph: &CausalGraph, random: &mut impl Rng) -> Drawn {
                 let row = parents.iter().fold(0, |at, &parent| {
                     at * network.node(parent).states + states[parent.index()]
                 });
-                pick(&rows[row * count..(row + 1) * count], random)
+                let row = &rows[row * count..(row + 1) * count];
+                match planted.filter(|cause| cause.push == var) {
+                    Some(cause) => pick(&leaking_only(row, &cause.leaking), random),
+                    None => pick(row, random),
+                }
             }
         };
         states.push(state);
@@ -109,6 +139,16 @@ pub fn draw_with_loss(
     graph: &CausalGraph,
     random: &mut impl Rng,
 ) -> Result<Drawn, TrainError> {
+    reported(rules, layout, graph, || draw(graph, random))
+}
+
+/// The first of many vehicles that has a cause of loss and whose owner reports a loss.
+fn reported(
+    rules: &RuleBase,
+    layout: &Layout,
+    graph: &CausalGraph,
+    mut draw: impl FnMut() -> Drawn,
+) -> Result<Drawn, TrainError> {
     let reports: Vec<VarId> = (graph.tasks.iter())
         .filter(|task| rules.checks[task.check].reports_loss)
         .flat_map(|task| task.signs.iter().copied())
@@ -117,7 +157,7 @@ pub fn draw_with_loss(
         return Err(TrainError::NoLossCheck);
     }
     for _ in 0..MOST_TRIES {
-        let drawn = draw(graph, random);
+        let drawn = draw();
         let reported = reports.iter().any(|sign| drawn.states[sign.index()] > 0);
         if reported && !drawn.sources(rules, layout, graph).is_empty() {
             return Ok(drawn);
@@ -127,6 +167,16 @@ pub fn draw_with_loss(
         layout: layout.named.id.clone(),
         tries: MOST_TRIES,
     })
+}
+
+/// The chances of the states that leak, given that one of them is so.
+fn leaking_only(chances: &[f64], leaking: &[bool]) -> Vec<f64> {
+    let kept = chances.iter().zip(leaking);
+    let kept: Vec<f64> = kept
+        .map(|(p, leaks)| if *leaks { *p } else { 0.0 })
+        .collect();
+    let sum: f64 = kept.iter().sum();
+    kept.iter().map(|p| p / sum).collect()
 }
 
 /// A state by its chance.

@@ -9,6 +9,7 @@ mod draw;
 mod drill;
 mod play;
 mod policy;
+mod practice;
 mod tally;
 mod twins;
 
@@ -19,10 +20,11 @@ use crate::infer::InferError;
 use crate::job::JobProblem;
 
 pub use checklist::learn_checklist;
-pub use draw::{Drawn, draw, draw_with_loss};
+pub use draw::{Drawn, draw, draw_planted, draw_with_loss};
 pub use drill::{Drill, Drilled};
 pub use play::{End, Field, Played, play};
 pub use policy::Policy;
+pub use practice::{Debrief, Done, Practice};
 pub use tally::{Bin, Share, Tally};
 pub use twins::{Twins, twins};
 

@@ -174,7 +174,7 @@ pub fn play(
         ..Played::default()
     };
     make_safe(field, &mut played)?;
-    report(field, drawn, &mut played)?;
+    report(field, drawn, &mut played.job)?;
     let mut stopped = false;
     while played.checks < MOST_CHECKS {
         let case = case_of(field, &played.job)?;
@@ -245,11 +245,15 @@ fn make_safe(field: &Field<'_>, played: &mut Played) -> Result<(), TrainError> {
 }
 
 /// The owner's report of a loss, which every job begins with.
-fn report(field: &Field<'_>, drawn: &Drawn, played: &mut Played) -> Result<(), TrainError> {
-    let case = case_of(field, &played.job)?;
+pub(super) fn report(
+    field: &Field<'_>,
+    drawn: &Drawn,
+    job: &mut JobFile,
+) -> Result<(), TrainError> {
+    let case = case_of(field, job)?;
     for asked in open_intake(&case) {
         if field.rules.checks[field.graph.tasks[asked.task].check].reports_loss {
-            played.job.log.push(answered(&case, drawn, &asked).into());
+            job.log.push(answered(&case, drawn, &asked).into());
         }
     }
     Ok(())
@@ -316,7 +320,7 @@ fn likeliest_closed(field: &Field<'_>, ranking: &Ranking, played: &Played) -> Op
 }
 
 /// What the vehicle shows, as an entry of the log.
-fn answered(case: &Case<'_>, drawn: &Drawn, asked: &Asked) -> Entry {
+pub(super) fn answered(case: &Case<'_>, drawn: &Drawn, asked: &Asked) -> Entry {
     let at = drawn.answer(asked, |sign| case.graph.network.node(sign).states);
     let named = task_id(case, asked.task);
     let (check, place) = named
