@@ -206,11 +206,14 @@ impl Walk<'_> {
             let place = graph.causes[cause].place;
             let holds = |case: &_| layout.holds(case, Some(place.part));
             let after = &rules.faults[place.fault].after_repair;
+            // One new part brings one chance of a new fault, whichever of them it is.
+            let same_part = |other: &&usize| graph.causes[**other].place.part == place.part;
+            let share = 1.0 / causes.iter().filter(same_part).count().max(1) as f64;
             renewed.push(Renewed {
                 cause,
                 odds: Odds {
                     fails: *after.fails.pick(holds),
-                    new: *after.new.pick(holds),
+                    new: 1.0 - (1.0 - *after.new.pick(holds)).powf(share),
                 },
                 repaired: true,
                 reason: after.reason.clone(),
@@ -459,7 +462,7 @@ impl Walk<'_> {
         let smallest = self.case.rules.levels.iter().nth(1);
         let smallest = smallest.map_or("a leak", |level| level.named.name.as_str());
         let weak = match misses {
-            m if m >= 0.6 => "so short that it says little: ",
+            m if m >= 0.6 => "that says little: ",
             m if m >= 0.25 => "",
             _ => "long enough to count: ",
         };
