@@ -7,6 +7,7 @@
 mod measured;
 mod repair;
 mod set_up;
+mod workshop;
 
 use crate::ids::{
     AttributeId, BlockId, CautionId, CheckId, ConditionId, FacetId, FaultId, GatherId, IdVec,
@@ -16,6 +17,9 @@ use crate::ids::{
 pub use measured::{Measured, PortShows, Side, StrengthShows};
 pub use repair::{AfterRepair, DryDays, Proof, Refill, Repairs};
 pub use set_up::{Block, Caution, Facet, FacetValue, Never, SetUpNeeds, Way};
+pub use workshop::{
+    FillStep, Ground, KeepsBack, Note, ReleaseRules, Selector, SheetRules, Size, Takes, Told,
+};
 
 /// A whole rule base.
 #[derive(Debug, Clone, Default)]
@@ -74,6 +78,12 @@ pub struct RuleBase {
     pub repairs: Repairs,
     /// The checks that together prove a repair, in the order in which they are done.
     pub retest: Vec<Proof>,
+    /// Sizes that layouts may state of parts.
+    pub sizes: Vec<Size>,
+    /// What stands on a repair sheet beside the repair itself.
+    pub sheet: SheetRules,
+    /// When a vehicle may leave; `None`: the rules say nothing of it.
+    pub release: Option<ReleaseRules>,
 }
 
 /// An id as written and what people call it.
