@@ -22,9 +22,11 @@ mod next;
 mod pick;
 mod port;
 mod rank;
+mod release;
 mod replay;
 mod rules;
 mod set_up;
+mod sheet;
 mod shop;
 mod signs;
 mod stories;
@@ -139,6 +141,8 @@ pub fn run(
         Command::WhatIf(of) => what_if::run(&mut desk, &args, of),
         Command::Rules(of) => rules::run(&mut desk, &args, of),
         Command::Layouts(of) => layouts::run(&mut desk, &args, of),
+        Command::Sheet(of) => sheet::run(&mut desk, &args, of),
+        Command::Release(of) => release::run(&mut desk, &args, of),
         Command::Job(of) => job::run(&mut desk, &args, of),
         Command::Graph(of) => graph::run(&mut desk, &args, of),
         Command::Shop(of) => shop::run(&mut desk, &args, of),

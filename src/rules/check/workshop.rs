@@ -16,7 +16,14 @@ const MOST_ML: f64 = 1_000_000.0;
 /// What a text for a repair may hold beside sizes and attributes.
 const OF_REPAIR: [&str; 2] = ["place", "limit"];
 /// What a step of filling may hold.
-const OF_FILL: [&str; 6] = ["place", "limit", "litres", "percent", "concentrate", "water"];
+const OF_FILL: [&str; 6] = [
+    "place",
+    "limit",
+    "litres",
+    "percent",
+    "concentrate",
+    "water",
+];
 
 impl Context {
     /// The sizes that layouts may state.
@@ -252,11 +259,7 @@ impl Context {
             if let Some((block, _)) = found {
                 grounds.push(Ground::Block(block));
             } else if !text.is_empty() {
-                let known: Vec<&str> = rules
-                    .blocks
-                    .iter()
-                    .map(|it| it.named.id.as_str())
-                    .collect();
+                let known: Vec<&str> = rules.blocks.iter().map(|it| it.named.id.as_str()).collect();
                 let notice = unknown("block", &text, item.span, &known);
                 self.notices.push(notice);
             }
