@@ -3,7 +3,7 @@
 //! In: a [`Case`] and, if somebody waits, the minutes left. Out: a [`Release`]: the decision with
 //! its reasons, the verdict on the search, and the [`Timetable`] of what is still to be done.
 
-use crate::advise::belief::{AdviseError, Belief};
+use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::next::Proposals;
 use crate::advise::rank::Ranking;
@@ -12,8 +12,8 @@ use crate::advise::retest::Retest;
 use crate::advise::stop::{Verdict, chance_of_leak};
 use crate::advise::timetable::Timetable;
 use crate::chance::Chance;
-use crate::ids::{BlockId, SpaceId};
-use crate::infer::Finding;
+use crate::ids::{BlockId, Id, LevelId, PartId, SpaceId};
+use crate::infer::{Finding, InferError};
 use crate::rules::base::{Ground, KeepsBack};
 
 /// Why a vehicle is kept back.
@@ -25,6 +25,8 @@ pub enum Kept {
     Found(usize),
     /// The chance of a leak into these spaces.
     Into(Vec<SpaceId>, Chance),
+    /// The chance that a place leaks at a level that is too much.
+    Level(PartId, Chance),
     /// It loses so many mL a day, and so many can be covered.
     Loss(f64, f64),
 }
@@ -40,6 +42,8 @@ pub enum Leaving {
     AsItIs,
     /// Kept back: positions in the rules' list, each with what is so.
     KeptBack(Vec<(usize, Kept)>),
+    /// As it is, but it is open or up and can't be closed by then.
+    StaysOpen,
     /// What was repaired still leaks: position in [`Case::found`].
     StillLeaks(usize),
     /// Repaired, and the proof does not fit into the time, or has not been made.
@@ -140,7 +144,15 @@ impl Release {
             (true, None) if !matches!(self.verdict, Verdict::NothingLeft { .. }) => {
                 Leaving::FindFirst
             }
-            (true, None) | (_, Some(_)) => Leaving::AsItIs,
+            (true, None) | (_, Some(_)) => {
+                let closed = self.timetable.minutes_to_close();
+                let left = self.left.unwrap_or(f64::INFINITY);
+                if closed.is_some_and(|minutes| minutes <= left) {
+                    Leaving::AsItIs
+                } else {
+                    Leaving::StaysOpen
+                }
+            }
         })
     }
 }
@@ -185,6 +197,9 @@ fn first_ground(
                 let likely = chance_of_leak(case, belief, into)?;
                 (likely.get() >= *at_least).then(|| Kept::Into(spaces.clone(), likely))
             }
+            Ground::Level(level, at_least) => worst_at(case, belief, *level)?
+                .filter(|(_, likely)| likely.get() >= *at_least)
+                .map(|(part, likely)| Kept::Level(part, likely)),
             Ground::LossOver(most) => {
                 let most = *most.pick(|when| case.layout.holds(when, None));
                 let lost = case.loss.map(|loss| loss.ml_per_day());
@@ -199,6 +214,39 @@ fn first_ground(
         }
     }
     Ok(None)
+}
+
+/// The place that is likeliest to leak at a level or worse, with that chance.
+fn worst_at(
+    case: &Case<'_>,
+    belief: &Belief,
+    level: LevelId,
+) -> Result<Option<(PartId, Chance)>, AdviseError> {
+    let mut worst: Option<(PartId, Chance)> = None;
+    for (part, leaks) in belief.leaks.enumerated() {
+        let kind = &case.rules.kinds[case.layout.parts[part].kind];
+        // A place can't be likelier to leak badly than to leak.
+        let least = worst.map_or(0.1, |(_, likely)| likely.get());
+        let (Some(leaks), Some(var)) = (*leaks, case.graph.leak_of[part]) else {
+            continue;
+        };
+        if kind.apart || kind.no_leak || leaks <= least {
+            continue;
+        }
+        let states = case.graph.network.node(var).states;
+        let from = |state| f64::from(u8::from(state >= level.index()));
+        let mut findings = case.evidence();
+        findings.push(Finding::soft(var, (0..states).map(from).collect()));
+        let likely = match Belief::log_evidence_of(&case.graph, &findings) {
+            Ok(both) => (both - belief.log_evidence()).exp().min(1.0),
+            Err(AdviseError::Infer(InferError::Impossible { .. })) => 0.0,
+            Err(error) => return Err(error),
+        };
+        if likely > least {
+            worst = Some((part, chance(likely)?));
+        }
+    }
+    Ok(worst)
 }
 
 /// Whether a finding speaks most for one of these answers.

@@ -47,6 +47,9 @@ pub struct Timetable {
     pub needed: Vec<Slot>,
     /// Parts of the retest that may follow later, each with the way to it from there.
     pub later: Vec<(usize, Vec<Slot>)>,
+    /// From the set-up as it is now to that in which it may leave, nothing repaired; none where no
+    /// legal way leads there.
+    pub close_up: Option<Vec<Slot>>,
     /// Parts of the retest before leaving for which no set-up can be reached.
     pub out_of_reach: Vec<usize>,
 }
@@ -56,6 +59,10 @@ impl Timetable {
     pub fn of(case: &Case<'_>, causes: &[usize]) -> Self {
         let mut table = Self::default();
         let mut walk = Walk { case: case.clone() };
+        let release = case.rules.release.as_ref();
+        table.close_up = release.map_or(Some(Vec::new()), |release| {
+            Walk { case: case.clone() }.to(&release.needs, None)
+        });
         for &cause in causes {
             table.needed.extend(walk.repair(cause));
         }
@@ -84,7 +91,7 @@ impl Timetable {
                 None => table.out_of_reach.push(proof),
             }
         }
-        if let Some(release) = &case.rules.release
+        if let Some(release) = release
             && !table.needed.is_empty()
             && let Some(slots) = walk.to(&release.needs, None)
         {
@@ -101,6 +108,12 @@ impl Timetable {
     /// Minutes by the clock until it may leave.
     pub fn minutes(&self) -> f64 {
         self.needed.iter().map(Slot::minutes).sum()
+    }
+
+    /// Minutes by the clock until it is closed up with nothing repaired.
+    pub fn minutes_to_close(&self) -> Option<f64> {
+        let slots = self.close_up.as_ref()?;
+        Some(slots.iter().map(Slot::minutes).sum())
     }
 
     /// Hands-on and waiting minutes until it may leave.
@@ -190,10 +203,12 @@ impl Walk<'_> {
         slots
     }
 
-    /// The way to a part of the retest, and the quickest of its checks.
+    /// The way to a part of the retest, and the usual one of its checks that can be done, where it
+    /// is quickest.
     fn proof(&mut self, proof: usize, places: &BTreeSet<PartId>) -> Option<Vec<Slot>> {
         let reach = Reach::search(&self.case);
-        let mut best: Option<(f64, TaskId, Journey)> = None;
+        let checks = &self.case.rules.retest[proof].checks;
+        let mut best: Option<((usize, f64), TaskId, Journey)> = None;
         for (task, _) in tasks_of(&self.case, proof, places) {
             let of = &self.case.graph.tasks[task];
             let tools = &self.case.rules.checks[of.check].tools;
@@ -204,8 +219,10 @@ impl Walk<'_> {
                 continue;
             };
             let minutes = journey.hands + journey.waiting + of.minutes + of.waiting;
-            if best.as_ref().is_none_or(|(least, _, _)| minutes < *least) {
-                best = Some((minutes, task, journey));
+            let usual = checks.iter().position(|check| *check == of.check);
+            let rank = (usual.unwrap_or(checks.len()), minutes);
+            if best.as_ref().is_none_or(|(least, _, _)| rank < *least) {
+                best = Some((rank, task, journey));
             }
         }
         let (_, task, journey) = best?;

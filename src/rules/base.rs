@@ -329,6 +329,8 @@ pub struct Condition {
     pub reason: Reason,
     /// What to do about it.
     pub remedy: String,
+    /// Whether the faults that it feeds come back unless it is cured.
+    pub comes_back: bool,
     /// What a refill does to it; `None`: nothing.
     pub refill: Option<Refill>,
 }

@@ -89,6 +89,7 @@ pub fn release(case: &Case<'_>, release: &Release) -> Value {
         Leaving::AfterWork => "after_work",
         Leaving::AsItIs => "as_it_is",
         Leaving::KeptBack(_) => "kept_back",
+        Leaving::StaysOpen => "stays_open",
         Leaving::StillLeaks(_) => "still_leaks",
         Leaving::NotProved => "not_proved",
         Leaving::RepairFirst => "repair_first",
@@ -109,6 +110,9 @@ pub fn release(case: &Case<'_>, release: &Release) -> Value {
                             .map(|&id| case.rules.spaces[id].named.id.as_str())
                             .collect();
                         json!({"into": into, "probability": p.get()})
+                    }
+                    Kept::Level(part, p) => {
+                        json!({"place": case.layout.parts[*part].named.id, "probability": p.get()})
                     }
                     Kept::Loss(lost, most) => json!({"ml_a_day": lost, "covered_ml_a_day": most}),
                 };
@@ -138,6 +142,7 @@ pub fn release(case: &Case<'_>, release: &Release) -> Value {
         "minutes_needed": table.minutes(),
         "fits": release.left.map(|left| table.minutes() <= left),
         "needed": slots(&table.needed),
+        "close_up": table.close_up.as_deref().map(slots),
         "later": later,
         "out_of_reach": out,
     })

@@ -204,12 +204,21 @@ fn decision_words(case: &Case<'_>, release: &Release) -> Vec<String> {
         Leaving::AfterWork => {
             "Once the list above is done and shows no leak. If anything there is wet or falls, it stays.".to_owned()
         }
-        Leaving::AsItIs if release.to_repair.is_empty() => {
-            "As it is, with its loss: nothing is found yet, and nothing that is known keeps it back. The search goes on when it comes back.".to_owned()
-        }
-        Leaving::AsItIs => {
-            "As it is, with its leak: the repair and its proof don't fit, so don't open it now. Nothing that is known keeps it back. Book the repair.".to_owned()
-        }
+        Leaving::AsItIs if release.to_repair.is_empty() => format!(
+            "As it is, with its loss: nothing is found yet, and nothing that is known keeps it back. The search goes on when it comes back.{}",
+            close_up_words(case, release)
+        ),
+        Leaving::AsItIs => format!(
+            "As it is, with its leak: the repair and its proof don't fit, so don't begin them now. Nothing that is known keeps it back. Book the repair.{}",
+            close_up_words(case, release)
+        ),
+        Leaving::StaysOpen => match release.timetable.minutes_to_close() {
+            Some(minutes) => format!(
+                "It is opened up, and closing it as it was takes {}: that does not fit.",
+                minutes_text(minutes, 0.0)
+            ),
+            None => "It is opened up, and as things stand nothing allowed leads to a closed, filled vehicle.".to_owned(),
+        },
         Leaving::KeptBack(back) => return kept_words(case, back),
         Leaving::StillLeaks(found) => format!(
             "The retest still shows a leak: {}. It stays until a retest is dry.",
@@ -242,6 +251,24 @@ fn decision_words(case: &Case<'_>, release: &Release) -> Vec<String> {
     vec![text]
 }
 
+/// What has to be closed before it leaves as it is.
+fn close_up_words(case: &Case<'_>, release: &Release) -> String {
+    let slots = release.timetable.close_up.as_deref().unwrap_or_default();
+    if slots.is_empty() {
+        return String::new();
+    }
+    let steps: Vec<String> = slots
+        .iter()
+        .map(|slot| doing_words(case, slot.doing))
+        .collect();
+    let minutes: f64 = slots.iter().map(Slot::minutes).sum();
+    format!(
+        " Close it up first: {} ({}).",
+        listed(&steps),
+        minutes_text(minutes, 0.0)
+    )
+}
+
 fn kept_words(case: &Case<'_>, back: &[(usize, Kept)]) -> Vec<String> {
     let rules = case.rules.release.iter();
     let rules: Vec<_> = rules.flat_map(|release| &release.keeps_back).collect();
@@ -251,6 +278,11 @@ fn kept_words(case: &Case<'_>, back: &[(usize, Kept)]) -> Vec<String> {
             Kept::Block(block) => case.rules.blocks[*block].says.clone(),
             Kept::Found(found) => format!("{}.", case.found[*found].words),
             Kept::Into(_, chance) => format!("The chance is {}.", chance.percent()),
+            Kept::Level(part, chance) => format!(
+                "{} pours, with a chance of {}.",
+                place_name(case, *part),
+                chance.percent()
+            ),
             Kept::Loss(lost, most) => format!(
                 "It loses about {} a day; {} can be covered.",
                 volume(*lost),

@@ -71,11 +71,13 @@ fn work_text(page: &mut Page, case: &Case<'_>, work: &Work) {
     for &(other, chance) in &work.others {
         page.item("·", &other_words(case, other, chance));
     }
-    let found: Vec<String> = work
-        .found
-        .iter()
-        .map(|&at| case.found[at].words.clone())
-        .collect();
+    let mut found: Vec<String> = Vec::new();
+    for &at in &work.found {
+        let words = &case.found[at].words;
+        if !found.contains(words) {
+            found.push(words.clone());
+        }
+    }
     if !found.is_empty() {
         page.item("·", &format!("Found here: {}.", found.join("; ")));
     }
@@ -107,10 +109,14 @@ fn other_words(case: &Case<'_>, other: Place, chance: Chance) -> String {
 
 /// What feeds a fault, with its own remedy.
 fn feeder_words(case: &Case<'_>, feeder: Feeder, chance: Chance) -> String {
-    let (name, remedy) = match feeder {
+    let (name, remedy, comes_back) = match feeder {
         Feeder::Condition(condition) => {
             let condition = &case.rules.conditions[condition];
-            (condition.named.name.clone(), condition.remedy.clone())
+            (
+                condition.named.name.clone(),
+                condition.remedy.clone(),
+                condition.comes_back,
+            )
         }
         Feeder::Fault(place) => (
             format!(
@@ -119,10 +125,16 @@ fn feeder_words(case: &Case<'_>, feeder: Feeder, chance: Chance) -> String {
                 place_name(case, place.part)
             ),
             case.rules.faults[place.fault].repair.clone(),
+            true,
         ),
     };
+    let otherwise = if comes_back {
+        " Otherwise it will come back."
+    } else {
+        ""
+    };
     format!(
-        "Behind it: {name} ({}). {remedy} Otherwise it will come back.",
+        "Behind it: {name} ({}). {remedy}{otherwise}",
         chance.percent()
     )
 }

@@ -1,6 +1,6 @@
 //! What a repair takes and brings with it, and when a vehicle may leave.
 
-use crate::ids::{BlockId, CautionId, CheckId, FaultId, KindId, PartId, SpaceId};
+use crate::ids::{BlockId, CautionId, CheckId, FaultId, KindId, LevelId, PartId, SpaceId};
 use crate::rules::base::{Named, SetUpNeeds, Vary, Where};
 use crate::rules::layout::Layout;
 
@@ -136,6 +136,8 @@ pub enum Ground {
     Answer(CheckId, usize, Vec<usize>),
     /// A leak into one of these spaces is at least so likely.
     Into(Vec<SpaceId>, f64),
+    /// Some place is at least so likely to leak at this level or worse.
+    Level(LevelId, f64),
     /// More than so many mL were lost a day, as far as the loss is known in numbers.
     LossOver(Vary<f64>),
 }

@@ -269,11 +269,18 @@ impl Context {
             let answered = self.raised_by_answers(item, rules);
             grounds.extend(answered.map(|(check, sign, at)| Ground::Answer(check, sign, at)));
         }
-        if let Some(node) = fields.take("into") {
-            let spaces = self.ids(Some(node), |tables| &tables.spaces);
+        let into = fields.take("into");
+        let level = fields.take("level");
+        if into.is_some() || level.is_some() {
             let at_least = fields.need("at_least", &mut self.notices);
             let at_least = at_least.map_or(0.5, |node| self.percent(node, Bounds::Closed));
-            grounds.push(Ground::Into(spaces, at_least));
+            if into.is_some() {
+                let spaces = self.ids(into, |tables| &tables.spaces);
+                grounds.push(Ground::Into(spaces, at_least));
+            }
+            let level =
+                level.and_then(|node| self.tables.levels.find_node(node, &mut self.notices));
+            grounds.extend(level.map(|level| Ground::Level(level, at_least)));
         }
         if let Some(node) = fields.take("loss_over_ml_a_day") {
             let most = self.vary(node, Owner::Vehicle, |context, node| {
@@ -282,7 +289,7 @@ impl Context {
             grounds.push(Ground::LossOver(most));
         }
         if grounds.is_empty() {
-            let help = "add `blocks:`, `answers:`, `into:` or `loss_over_ml_a_day:`";
+            let help = "add `blocks:`, `answers:`, `into:`, `level:` or `loss_over_ml_a_day:`";
             let message = "nothing keeps a vehicle back on this ground";
             self.error_help(codes::MISSING_KEY, fields.at(), message, help);
         }
