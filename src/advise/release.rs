@@ -109,18 +109,30 @@ impl Release {
         Ok(release)
     }
 
+    /// The decision; what keeps a vehicle back goes before all else.
     fn decide(&self, case: &Case<'_>, belief: &Belief) -> Result<Leaving, AdviseError> {
-        let back = kept_back(case, belief)?;
-        if !back.is_empty() {
-            return Ok(Leaving::KeptBack(back));
-        }
+        let otherwise = self.by_work(case);
+        let proved = matches!(otherwise, Leaving::AfterWork | Leaving::Proved);
+        let mut back = kept_back(case, belief)?;
+        let rules = case.rules.release.iter();
+        let rules: Vec<&KeepsBack> = rules.flat_map(|release| &release.keeps_back).collect();
+        back.retain(|(position, _)| !(proved && rules[*position].until_repaired));
+        Ok(if back.is_empty() {
+            otherwise
+        } else {
+            Leaving::KeptBack(back)
+        })
+    }
+
+    /// The decision as far as work, proof and time go.
+    fn by_work(&self, case: &Case<'_>) -> Leaving {
         let fits = self
             .left
             .is_some_and(|left| self.timetable.minutes() <= left)
             && self.timetable.out_of_reach.is_empty();
         if let Some(retest) = Retest::of(case) {
             if let Some(&found) = retest.parts.iter().flat_map(|part| &part.falls).next() {
-                return Ok(Leaving::StillLeaks(found));
+                return Leaving::StillLeaks(found);
             }
             if self.to_repair.is_empty() {
                 let needed = |part: &&crate::advise::retest::ProofState| {
@@ -131,14 +143,14 @@ impl Release {
                     .iter()
                     .filter(needed)
                     .all(|part| part.lacking.is_empty());
-                return Ok(match (proved, fits) {
+                return match (proved, fits) {
                     (true, _) => Leaving::Proved,
                     (false, true) => Leaving::AfterWork,
                     (false, false) => Leaving::NotProved,
-                });
+                };
             }
         }
-        Ok(match (self.to_repair.is_empty(), self.left) {
+        match (self.to_repair.is_empty(), self.left) {
             (false, None) => Leaving::RepairFirst,
             (false, Some(_)) if fits => Leaving::AfterWork,
             (true, None) if !matches!(self.verdict, Verdict::NothingLeft { .. }) => {
@@ -153,7 +165,7 @@ impl Release {
                     Leaving::StaysOpen
                 }
             }
-        })
+        }
     }
 }
 

@@ -200,7 +200,18 @@ fn decision_words(case: &Case<'_>, release: &Release) -> Vec<String> {
         listed(&all.map(|proof| proof_name(case, proof)).collect::<Vec<_>>())
     };
     let text = match &release.decision {
-        Leaving::Proved => "What was repaired has shown that it is tight.".to_owned(),
+        Leaving::Proved => {
+            let later = release.timetable.later.iter();
+            let later: Vec<String> = later.map(|(proof, _)| proof_name(case, *proof)).collect();
+            if later.is_empty() {
+                "What was repaired has shown that it is tight.".to_owned()
+            } else {
+                format!(
+                    "What was repaired has shown what it must before it leaves. Left for when it comes back: {}.",
+                    listed(&later)
+                )
+            }
+        }
         Leaving::AfterWork => {
             "Once the list above is done and shows no leak. If anything there is wet or falls, it stays.".to_owned()
         }

@@ -123,6 +123,8 @@ pub struct KeepsBack {
     pub named: Named,
     /// Any one of these is enough.
     pub grounds: Vec<Ground>,
+    /// Whether the repair with its proof takes this ground away.
+    pub until_repaired: bool,
     /// Why it stays, and until when.
     pub says: String,
 }

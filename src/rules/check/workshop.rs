@@ -293,10 +293,13 @@ impl Context {
             let message = "nothing keeps a vehicle back on this ground";
             self.error_help(codes::MISSING_KEY, fields.at(), message, help);
         }
+        let until_repaired = fields.take("until_repaired");
+        let until_repaired = self.yes(until_repaired);
         let says = fields.need("says", &mut self.notices);
         let says = self.text_or_empty(says);
         KeepsBack {
             named,
+            until_repaired,
             grounds,
             says,
         }
