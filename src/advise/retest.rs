@@ -90,15 +90,14 @@ fn repaired_places<'c>(case: &'c Case<'_>) -> impl Iterator<Item = Place> + 'c {
         .map(|&cause| case.graph.causes[cause].place)
 }
 
-fn state(
+/// The tasks that a part of the retest can be done by, with their places.
+pub(super) fn tasks_of(
     case: &Case<'_>,
     proof: usize,
-    since: usize,
     places: &BTreeSet<PartId>,
-) -> Option<ProofState> {
+) -> Vec<(TaskId, Option<PartId>)> {
     let checks = &case.rules.retest[proof].checks;
-    let tasks: Vec<(TaskId, Option<PartId>)> = case
-        .graph
+    case.graph
         .tasks
         .enumerated()
         .filter(|(_, task)| checks.contains(&task.check) && task.zone.is_none())
@@ -106,7 +105,17 @@ fn state(
         // A place is seen properly with its cover off.
         .filter(|(_, task)| task.cover_on.is_none())
         .map(|(id, task)| (id, task.part))
-        .collect();
+        .collect()
+}
+
+fn state(
+    case: &Case<'_>,
+    proof: usize,
+    since: usize,
+    places: &BTreeSet<PartId>,
+) -> Option<ProofState> {
+    let checks = &case.rules.retest[proof].checks;
+    let tasks = tasks_of(case, proof, places);
     if tasks.is_empty() {
         return None;
     }

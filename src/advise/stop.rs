@@ -8,7 +8,7 @@ use crate::advise::next::Proposals;
 use crate::advise::rank::Ranking;
 use crate::advise::retest::Retest;
 use crate::chance::Chance;
-use crate::graph::Cause;
+use crate::ids::PartId;
 use crate::infer::{Finding, InferError};
 
 /// Whether to go on looking.
@@ -127,33 +127,40 @@ impl Verdict {
     }
 }
 
-/// The chance that some place beside those of the named causes leaks, the tester left out:
-/// one minus the chance that no cause elsewhere leaks.
+/// The chance that some place beside those of the named causes leaks, the tester left out.
 pub(super) fn another_source(
     case: &Case<'_>,
     belief: &Belief,
     named: &[usize],
 ) -> Result<Chance, AdviseError> {
+    chance_of_leak(case, belief, |part| {
+        let here = |&at: &usize| case.graph.causes[at].place.part == part;
+        let apart = case.rules.kinds[case.layout.parts[part].kind].apart;
+        !apart && !named.iter().any(here)
+    })
+}
+
+/// The chance that at least one of some places leaks: one minus the chance that no cause there
+/// leaks.
+pub(super) fn chance_of_leak(
+    case: &Case<'_>,
+    belief: &Belief,
+    counts: impl Fn(PartId) -> bool,
+) -> Result<Chance, AdviseError> {
     let with = belief.log_evidence();
     let mut quiet = case.evidence();
-    let here = |cause: &Cause| {
-        named
-            .iter()
-            .any(|&at| case.graph.causes[at].place.part == cause.place.part)
-    };
-    let apart = |cause: &Cause| case.rules.kinds[case.layout.parts[cause.place.part].kind].apart;
-    for cause in case
-        .graph
-        .causes
-        .iter()
-        .filter(|cause| !here(cause) && !apart(cause))
-    {
+    let found = quiet.len();
+    let causes = case.graph.causes.iter();
+    for cause in causes.filter(|cause| counts(cause.place.part)) {
         let likelihood = cause
             .leaking
             .iter()
             .map(|&leaks| if leaks { 0.0 } else { 1.0 })
             .collect();
         quiet.push(Finding::soft(cause.push, likelihood));
+    }
+    if quiet.len() == found {
+        return Ok(chance(0.0)?);
     }
     let without = match Belief::log_evidence_of(&case.graph, &quiet) {
         Ok(without) => without,

@@ -50,6 +50,10 @@ pub(super) enum Command {
     Rules(RulesArgs),
     /// The vehicles' layouts
     Layouts(LayoutsArgs),
+    /// The repair sheet: work, parts, filling, cautions and the retest
+    Sheet(SheetArgs),
+    /// Whether the vehicle may leave, and what fits into the time left
+    Release(ReleaseArgs),
     /// Close a job
     Job(JobArgs),
     /// Write the causal graph for other software
@@ -186,6 +190,41 @@ pub(super) struct StoriesArgs {
     /// How many to tell
     #[arg(long, default_value_t = 5, value_parser = clap::value_parser!(u16).range(1..=50))]
     pub top: u16,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Example:\n  seepwise sheet my-job.yaml")]
+pub(super) struct SheetArgs {
+    /// A job or scenario file
+    #[arg(value_name = "JOB")]
+    pub job: PathBuf,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(
+    after_help = "Examples:\n  seepwise release my-job.yaml\n  seepwise release my-job.yaml --needed-by 17:00 --now 14:30\n  seepwise release my-job.yaml --minutes 40\n\nExit code 1 if it must not leave."
+)]
+pub(super) struct ReleaseArgs {
+    /// A job or scenario file
+    #[arg(value_name = "JOB")]
+    pub job: PathBuf,
+    /// When it is needed, today
+    #[arg(
+        long,
+        value_name = "HH:MM",
+        requires = "now",
+        conflicts_with = "minutes"
+    )]
+    pub needed_by: Option<String>,
+    /// What the clock says now
+    #[arg(long, value_name = "HH:MM", requires = "needed_by")]
+    pub now: Option<String>,
+    /// How many minutes are left
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub minutes: Option<u32>,
+    /// How waiting counts against work (see `rules show`)
+    #[arg(long, value_name = "WORD")]
+    pub hurry: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

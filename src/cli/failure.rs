@@ -41,6 +41,7 @@ macro_rules! told {
 told!(
     crate::advise::AdviseError,
     crate::advise::ClosingError,
+    crate::advise::SheetError,
     crate::graph::GraphError,
     crate::job::JobProblem,
     crate::job::StoreError,

@@ -23,9 +23,11 @@ mod pick;
 mod port;
 mod practice;
 mod rank;
+mod release;
 mod replay;
 mod rules;
 mod set_up;
+mod sheet;
 mod shop;
 mod signs;
 mod stories;
@@ -140,6 +142,8 @@ pub fn run(
         Command::WhatIf(of) => what_if::run(&mut desk, &args, of),
         Command::Rules(of) => rules::run(&mut desk, &args, of),
         Command::Layouts(of) => layouts::run(&mut desk, &args, of),
+        Command::Sheet(of) => sheet::run(&mut desk, &args, of),
+        Command::Release(of) => release::run(&mut desk, &args, of),
         Command::Job(of) => job::run(&mut desk, &args, of),
         Command::Graph(of) => graph::run(&mut desk, &args, of),
         Command::Shop(of) => shop::run(&mut desk, &args, of),

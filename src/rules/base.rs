@@ -7,6 +7,7 @@
 mod measured;
 mod repair;
 mod set_up;
+mod workshop;
 
 use crate::ids::{
     AttributeId, BlockId, CautionId, CheckId, ConditionId, FacetId, FaultId, GatherId, IdVec,
@@ -17,6 +18,9 @@ use crate::measure::ports::Thresholds;
 pub use measured::{Measured, PortShows, Side, StrengthShows};
 pub use repair::{AfterRepair, DryDays, Proof, Refill, Repairs};
 pub use set_up::{Block, Caution, Facet, FacetValue, Never, SetUpNeeds, Way};
+pub use workshop::{
+    FillStep, Ground, KeepsBack, Note, ReleaseRules, Selector, SheetRules, Size, Takes, Told,
+};
 
 /// A whole rule base.
 #[derive(Debug, Clone, Default)]
@@ -75,6 +79,12 @@ pub struct RuleBase {
     pub repairs: Repairs,
     /// The checks that together prove a repair, in the order in which they are done.
     pub retest: Vec<Proof>,
+    /// Sizes that layouts may state of parts.
+    pub sizes: Vec<Size>,
+    /// What stands on a repair sheet beside the repair itself.
+    pub sheet: SheetRules,
+    /// When a vehicle may leave; `None`: the rules say nothing of it.
+    pub release: Option<ReleaseRules>,
 }
 
 /// An id as written and what people call it.
@@ -323,6 +333,8 @@ pub struct Condition {
     pub reason: Reason,
     /// What to do about it.
     pub remedy: String,
+    /// Whether the faults that it feeds come back unless it is cured.
+    pub comes_back: bool,
     /// What a refill does to it; `None`: nothing.
     pub refill: Option<Refill>,
 }

@@ -19,6 +19,7 @@ mod set_ups;
 mod signs;
 mod values;
 mod whole;
+mod workshop;
 
 use crate::notice::{Notice, Notices, codes};
 use crate::rules::base::RuleBase;
@@ -41,6 +42,9 @@ pub fn check(trees: &[Node], mut notices: Notices) -> (RuleBase, Vec<Layout>, No
     context.read_checks(&raw, &mut rules);
     context.read_blocks(&raw, &mut rules);
     context.read_retest(&raw, &mut rules);
+    context.read_sizes(&raw, &mut rules);
+    context.read_sheet(&raw, &mut rules);
+    context.read_release(&raw, &mut rules);
     rules.attributes = context.attributes.clone();
     must_have(&raw, trees, &mut context);
     let mut layouts = Vec::new();

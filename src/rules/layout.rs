@@ -80,6 +80,8 @@ pub struct Part {
     pub height_cm: f64,
     /// Parts named under the kind's roles.
     pub joins: Vec<(String, PartId)>,
+    /// Sizes that are known: position in [`RuleBase::sizes`](crate::rules::base::RuleBase), value.
+    pub sizes: Vec<(usize, f64)>,
     /// Places directly below, onto which wetness runs, with the chance that it does.
     pub runs_down_to: Vec<(PartId, f64)>,
 }

@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 pub use crate::show::json_hunch::{hunch, stories, what_if};
+pub use crate::show::json_workshop::{release, repair_sheet};
 
 use crate::advise::{
     Case, Closing, Explanation, OpenPoint, Proposals, Ranking, Retest, Step, Verdict,

@@ -28,5 +28,6 @@ mod rules_builtin;
 mod rules_limits;
 mod rules_mutations;
 mod rules_read;
+mod sheet;
 mod stories;
 mod train;

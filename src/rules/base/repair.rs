@@ -74,6 +74,10 @@ pub struct Proof {
     pub named: Named,
     /// Any one of these does; those of a place count at each repaired place.
     pub checks: Vec<CheckId>,
+    /// What it must show.
+    pub shows: String,
+    /// Whether a repaired vehicle leaves only with this proof.
+    pub before_release: bool,
 }
 
 /// How days without loss read: the worst of some leaks would have been noticed, if it lost enough.

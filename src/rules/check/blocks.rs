@@ -56,7 +56,7 @@ impl Context {
         block
     }
 
-    fn raised_by_answers(
+    pub(super) fn raised_by_answers(
         &mut self,
         item: &Node,
         rules: &RuleBase,

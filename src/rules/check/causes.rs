@@ -40,6 +40,7 @@ impl Context {
             raised_by: Vec::new(),
             reason: Reason::default(),
             remedy: String::new(),
+            comes_back: true,
             refill: None,
         };
         let mut spans = Vec::new();
@@ -53,6 +54,8 @@ impl Context {
             (condition.raised_by, spans) = self.raises(raised, None, &condition.reason);
             let remedy = fields.need("remedy", &mut self.notices);
             condition.remedy = self.text_or_empty(remedy);
+            let comes_back = fields.take("comes_back");
+            condition.comes_back = comes_back.is_none_or(|node| self.yes(Some(node)));
             condition.refill = fields.take("refill").and_then(|node| self.refill(node));
             self.finish(fields);
         }

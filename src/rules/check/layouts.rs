@@ -240,7 +240,7 @@ impl Context {
     }
 
     /// A fault written as `kind.fault`.
-    fn fault_in_full(&mut self, node: &Node) -> Option<FaultId> {
+    pub(super) fn fault_in_full(&mut self, node: &Node) -> Option<FaultId> {
         let text = self.text_or_empty(Some(node));
         let (kind, fault) = text.split_once('.').unwrap_or((&text, ""));
         let found = self
@@ -269,6 +269,7 @@ impl Context {
             cover: None,
             height_cm: 0.0,
             joins: Vec::new(),
+            sizes: Vec::new(),
             runs_down_to: Vec::new(),
         };
         let mut spans = Vec::new();
@@ -288,6 +289,8 @@ impl Context {
         }
         let is = fields.take("is");
         part.attributes = self.attributes_of(is, false);
+        let sizes = fields.take("sizes");
+        part.sizes = self.sizes_of(sizes, rules);
         if let Some(node) = fields.take("joins") {
             part.joins = self.joins(node, kind, around, rules);
         }

@@ -139,6 +139,10 @@ impl Context {
             };
             let named: Named = self.named(&entry.key.text, &mut fields);
             let any_of = fields.need("any_of", &mut self.notices);
+            let shows = fields.take("shows");
+            let shows = self.text_or_empty(shows);
+            let before_release = fields.take("before_release");
+            let before_release = self.yes(before_release);
             let items = self.list(any_of);
             let checks = items
                 .into_iter()
@@ -146,7 +150,12 @@ impl Context {
                 .collect();
             self.check_name(&entry.key.text, entry.key.span, "part of the retest");
             self.finish(fields);
-            rules.retest.push(Proof { named, checks });
+            rules.retest.push(Proof {
+                named,
+                checks,
+                shows,
+                before_release,
+            });
         }
     }
 

@@ -57,6 +57,9 @@ pub struct RawRules<'n> {
     pub checks: Section<'n>,
     pub repairs: Option<Entry<'n>>,
     pub retest: Section<'n>,
+    pub sizes: Section<'n>,
+    pub repair_sheet: Option<Entry<'n>>,
+    pub release: Option<Entry<'n>>,
 }
 
 /// One layout file.
@@ -159,6 +162,9 @@ impl<'n> Splitter<'_, 'n> {
         self.section(&mut fields, "checks", &mut rules.checks);
         self.single(&mut fields, "repairs", &mut rules.repairs);
         self.scale(&mut fields, "retest", &mut rules.retest);
+        self.section(&mut fields, "sizes", &mut rules.sizes);
+        self.single(&mut fields, "repair_sheet", &mut rules.repair_sheet);
+        self.single(&mut fields, "release", &mut rules.release);
         fields.finish(self.notices);
     }
 
