@@ -1,6 +1,6 @@
 //! Several changed weights through a calibrated tree at once.
 //!
-//! In: up to [`LANES`] terms, each a list of slots with new weights. Out: for each term the sum of
+//! In: up to [`super::real::LANES`] terms, each a list of slots with new weights. Out: for each term the sum of
 //! the tree and of every followed event. Only cliques on the way from a changed slot to the root
 //! are multiplied out again; everything else goes through the calibration's operators.
 //!
@@ -8,59 +8,60 @@
 
 use std::collections::BTreeMap;
 
-use crate::infer::kernel::{LANES, ONE, Piece, Wide, dot, project, total_where};
+use crate::infer::compile::Model;
+use crate::infer::kernel::{Piece, dot, project, total_where};
 use crate::infer::passes::{Calibration, Event, each_state, times, weighted};
+use crate::infer::real::{Real, Wide};
 use crate::infer::tree::Tree;
 
 /// New weights of some slots, ascending by slot.
 pub(super) type Term = Vec<(usize, Vec<f64>)>;
 
 /// What batches work on, and the tables that they share.
-pub(super) struct Batch<'a> {
+pub(super) struct Batch<'a, R: Real> {
     tree: &'a Tree,
-    states: &'a [usize],
-    weights: &'a [Vec<f64>],
+    model: &'a Model,
     events: &'a [Event],
-    calibration: &'a Calibration,
+    calibration: &'a Calibration<R>,
     /// Per slot: some term changes a weight of 0, so that no factor can lead to the new one.
     set_free: Vec<bool>,
     /// Per slot that a term changes: the state of each entry of its clique.
     state_maps: BTreeMap<usize, Vec<u32>>,
     /// By clique and a set of its children (a bit each, by their place): its table times its
     /// weights, but those set free, times the unchanged messages of these children.
-    joined: BTreeMap<(usize, u64), Vec<f64>>,
+    joined: BTreeMap<(usize, u64), Vec<R>>,
     /// Per clique: memory of the messages of earlier batches, up and down.
-    used: Vec<(Vec<Wide>, Vec<Wide>)>,
+    used: Vec<(Vec<R::Wide>, Vec<R::Wide>)>,
 }
 
 /// What a batch changes in one clique: per slot the factor by state and term.
-type Changed = Vec<(usize, Vec<Wide>)>;
+type Changed<W> = Vec<(usize, Vec<W>)>;
 
 /// The messages of one batch.
-struct Messages {
+struct Messages<W> {
     dirty: Vec<bool>,
-    changed_at: Vec<Changed>,
-    up: Vec<Vec<Wide>>,
-    down: Vec<Vec<Wide>>,
+    changed_at: Vec<Changed<W>>,
+    up: Vec<Vec<W>>,
+    down: Vec<Vec<W>>,
 }
 
-impl<'a> Batch<'a> {
+impl<'a, R: Real> Batch<'a, R> {
     /// Prepares for these terms.
     pub(super) fn new(
         tree: &'a Tree,
-        (states, weights): (&'a [usize], &'a [Vec<f64>]),
+        model: &'a Model,
         events: &'a [Event],
-        calibration: &'a Calibration,
+        calibration: &'a Calibration<R>,
         terms: &[Term],
     ) -> Self {
-        let mut set_free = vec![false; weights.len()];
+        let mut set_free = vec![false; model.weights.len()];
         let mut state_maps = BTreeMap::new();
         for (slot, _) in terms.iter().flatten() {
-            set_free[*slot] = weights[*slot].contains(&0.0);
+            set_free[*slot] = model.weights[*slot].contains(&0.0);
             state_maps.entry(*slot).or_insert_with(|| {
                 let clique = &tree.cliques[tree.home[*slot]];
                 let mut map = vec![0; clique.table.len()];
-                each_state(states, clique, *slot, |entry, state| {
+                each_state(&model.states, clique, *slot, |entry, state| {
                     map[entry] = u32::try_from(state).unwrap_or(u32::MAX);
                 });
                 map
@@ -68,8 +69,7 @@ impl<'a> Batch<'a> {
         }
         Self {
             tree,
-            states,
-            weights,
+            model,
             events,
             calibration,
             set_free,
@@ -79,9 +79,9 @@ impl<'a> Batch<'a> {
         }
     }
 
-    /// Up to [`LANES`] of the terms. Per term the tree's sum, and per event the terms' sums; all in
+    /// Up to [`super::real::LANES`] of the terms. Per term the tree's sum, and per event the terms' sums; all in
     /// the calibration's unit. Events that aren't followed keep the value they have without changes.
-    pub(super) fn run(&mut self, terms: &[&Term]) -> (Wide, Vec<Wide>) {
+    pub(super) fn run(&mut self, terms: &[&Term]) -> (R::Wide, Vec<R::Wide>) {
         let count = self.tree.cliques.len();
         let mut messages = Messages {
             dirty: vec![false; count],
@@ -96,14 +96,14 @@ impl<'a> Batch<'a> {
             }
         }
         let root = self.tree.top_down[0];
-        let mut sums: Vec<Wide> = self
+        let mut sums: Vec<R::Wide> = self
             .calibration
             .sums
             .iter()
-            .map(|&sum| [sum; LANES])
+            .map(|&sum| R::Wide::all(sum))
             .collect();
         if !messages.dirty[root] {
-            return ([self.calibration.total; LANES], sums);
+            return (R::Wide::all(self.calibration.total), sums);
         }
         // The slots set free weigh in wherever their clique is gone through again.
         for (&slot, _) in self
@@ -113,7 +113,8 @@ impl<'a> Batch<'a> {
         {
             let here = &mut messages.changed_at[self.tree.home[slot]];
             if messages.dirty[self.tree.home[slot]] && here.iter().all(|(s, _)| *s != slot) {
-                let weights = self.weights[slot].iter().map(|&w| [w; LANES]).collect();
+                let weights = self.model.weights[slot].iter();
+                let weights = weights.map(|&w| R::Wide::all(w.into())).collect();
                 here.push((slot, weights));
             }
         }
@@ -122,7 +123,7 @@ impl<'a> Batch<'a> {
                 messages.up[index] = self.inward(index, &messages);
             }
         }
-        messages.down[root] = vec![ONE];
+        messages.down[root] = vec![R::Wide::all(1.0.into())];
         for &index in &self.tree.top_down {
             // No message has come down where nothing is followed, or where a sum was direct.
             if self.calibration.followed[index].is_empty() || messages.down[index].is_empty() {
@@ -147,25 +148,25 @@ impl<'a> Batch<'a> {
     }
 
     /// Per clique, the slots homed there that any term changes, and what they are multiplied by.
-    fn changed_slots(&self, terms: &[&Term]) -> Vec<Changed> {
+    fn changed_slots(&self, terms: &[&Term]) -> Vec<Changed<R::Wide>> {
         let mut slots: Vec<usize> = terms
             .iter()
             .flat_map(|term| term.iter().map(|(slot, _)| *slot))
             .collect();
         slots.sort_unstable();
         slots.dedup();
-        let mut at: Vec<Changed> = self.tree.cliques.iter().map(|_| Vec::new()).collect();
+        let mut at: Vec<Changed<R::Wide>> = self.tree.cliques.iter().map(|_| Vec::new()).collect();
         for slot in slots {
-            let base = &self.weights[slot];
+            let base = &self.model.weights[slot];
             let free = self.set_free[slot];
-            let mut factors: Vec<Wide> = base
+            let mut factors: Vec<R::Wide> = base
                 .iter()
-                .map(|&w| [if free { w } else { 1.0 }; LANES])
+                .map(|&w| R::Wide::all(if free { w } else { 1.0 }.into()))
                 .collect();
             for (lane, term) in terms.iter().enumerate() {
                 if let Ok(place) = term.binary_search_by_key(&slot, |(s, _)| *s) {
                     for ((entry, &new), &old) in factors.iter_mut().zip(&term[place].1).zip(base) {
-                        entry[lane] = if free { new } else { new / old };
+                        entry.set(lane, if free { new } else { new / old });
                     }
                 }
             }
@@ -183,10 +184,10 @@ impl<'a> Batch<'a> {
         let mut table = match (0..clique.children.len()).find(|place| children >> place & 1 == 1) {
             None => {
                 let free = |slot: usize| self.set_free[slot];
-                let mut table = weighted(self.tree, self.states, index, self.weights, free);
+                let mut table: Vec<R> = weighted(self.tree, self.model, index, free);
                 let scale = self.calibration.scale[index];
                 for x in &mut table {
-                    *x *= scale;
+                    *x *= scale.into();
                 }
                 table
             }
@@ -205,7 +206,7 @@ impl<'a> Batch<'a> {
     }
 
     /// The children whose message this batch has not changed, a bit each.
-    fn clean_children(&self, index: usize, messages: &Messages) -> u64 {
+    fn clean_children(&self, index: usize, messages: &Messages<R::Wide>) -> u64 {
         let children = self.tree.cliques[index].children.iter().enumerate();
         children
             .filter(|(_, child)| !messages.dirty[**child])
@@ -217,9 +218,9 @@ impl<'a> Batch<'a> {
     fn pieces<'m>(
         &'m self,
         index: usize,
-        messages: &'m Messages,
+        messages: &'m Messages<R::Wide>,
         skip: Option<usize>,
-    ) -> Vec<Piece<'m>> {
+    ) -> Vec<Piece<'m, R::Wide>> {
         let clique = &self.tree.cliques[index];
         let changed = messages.changed_at[index]
             .iter()
@@ -233,7 +234,7 @@ impl<'a> Batch<'a> {
         changed.chain(children).collect()
     }
 
-    fn inward(&mut self, index: usize, messages: &Messages) -> Vec<Wide> {
+    fn inward(&mut self, index: usize, messages: &Messages<R::Wide>) -> Vec<R::Wide> {
         let clean = self.clean_children(index, messages);
         self.join(index, clean);
         let used = std::mem::take(&mut self.used[index].0);
@@ -247,7 +248,12 @@ impl<'a> Batch<'a> {
         )
     }
 
-    fn outward_clean(&mut self, index: usize, messages: &mut Messages, sums: &mut [Wide]) {
+    fn outward_clean(
+        &mut self,
+        index: usize,
+        messages: &mut Messages<R::Wide>,
+        sums: &mut [R::Wide],
+    ) {
         let clique = &self.tree.cliques[index];
         let above = std::mem::take(&mut messages.down[index]);
         if let Some(tables) = &self.calibration.direct[index] {
@@ -278,7 +284,12 @@ impl<'a> Batch<'a> {
         self.used[index].1 = above;
     }
 
-    fn outward_dirty(&mut self, index: usize, messages: &mut Messages, sums: &mut [Wide]) {
+    fn outward_dirty(
+        &mut self,
+        index: usize,
+        messages: &mut Messages<R::Wide>,
+        sums: &mut [R::Wide],
+    ) {
         let clique = &self.tree.cliques[index];
         let above = std::mem::take(&mut messages.down[index]);
         let clean = self.clean_children(index, messages);
@@ -312,7 +323,7 @@ impl<'a> Batch<'a> {
             }
             let mut flags = vec![false; table.len()];
             let Event { slot, states } = &self.events[event];
-            each_state(self.states, clique, *slot, |entry, state| {
+            each_state(&self.model.states, clique, *slot, |entry, state| {
                 flags[entry] = states[state];
             });
             sums[event] = total_where(table, &pieces, &flags);

@@ -5,9 +5,9 @@
 //! Example: "fan runs" and "no power at all" contradict each other; a third finding is not named.
 
 use crate::ids::VarId;
+use crate::infer::calibrate::{AGREEMENT, Figures, calibrate};
 use crate::infer::compile::{Model, Needs};
 use crate::infer::order::{MOST_TRIES, Order, best_order};
-use crate::infer::passes::Calibration;
 use crate::infer::tree::Tree;
 use crate::infer::{Finding, InferError, Network, evidence};
 
@@ -18,8 +18,6 @@ const NOTHING: f64 = 1e-13;
 const UNLIKELY: f64 = 1e-9;
 /// Below this share left of a sum, its terms have cancelled.
 const CANCELLED: f64 = 1e-10;
-/// How far two orders' ln P(evidence) may be apart when it is real.
-const LOOSE: f64 = 1e-6;
 /// Models of up to this many slots are checked finding by finding.
 const FEW_SLOTS: usize = 40;
 
@@ -50,41 +48,26 @@ fn log_chance(net: &Network, findings: &[&Finding], seed: u64) -> Option<f64> {
     if model.constant <= 0.0 {
         return None;
     }
-    let first = log_by(&model, seed)?;
-    if first.1 < CANCELLED {
-        let second = log_by(&model, seed.wrapping_add(1))?;
-        if (first.0 - second.0).abs() > LOOSE {
-            return None;
-        }
-    }
-    Some(first.0 + model.constant.ln())
+    let tree = Tree::new(&model, &order_of(&model, seed));
+    let figures = calibrate(&tree, &model, &[], 0).figures;
+    (figures.spread <= AGREEMENT).then(|| figures.log_total + model.constant.ln())
 }
 
-/// ln P(evidence) by one order, and how much is left of what was summed.
-fn log_by(model: &Model, seed: u64) -> Option<(f64, f64)> {
-    let tree = Tree::new(model, &order_of(model, seed));
-    let calibration = Calibration::new(&tree, &model.states, &model.weights, &[], 0);
-    (calibration.total > 0.0).then_some((calibration.log_total, calibration.survival))
-}
-
-/// Whether a positive P(evidence) may be rounding around zero. Cheap unless nearly everything
-/// cancelled; then small models are checked finding by finding, large ones by another order.
+/// Whether a positive P(evidence) may come from rounded likelihoods around an exact zero, which no
+/// digits in the sums can tell. Asked of small models only, finding by finding.
 pub(super) fn doubtful(
     net: &Network,
     findings: &[Finding],
     model: &Model,
-    calibration: &Calibration,
+    figures: &Figures,
     seed: u64,
 ) -> bool {
-    if calibration.log_total > UNLIKELY.ln() || calibration.survival > CANCELLED {
+    let likely = figures.log_total > UNLIKELY.ln() || figures.survival > CANCELLED;
+    if likely || model.states.len() > FEW_SLOTS {
         return false;
     }
-    if model.states.len() <= FEW_SLOTS {
-        let all: Vec<&Finding> = findings.iter().collect();
-        return impossible(net, &all, seed);
-    }
-    let second = log_by(model, seed.wrapping_add(1));
-    second.is_none_or(|(log, _)| (log - calibration.log_total).abs() > LOOSE)
+    let all: Vec<&Finding> = findings.iter().collect();
+    impossible(net, &all, seed)
 }
 
 /// Whether findings can't all be true: they are taken in one by one.

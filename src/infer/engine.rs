@@ -6,29 +6,23 @@
 //! is a sum of products of weights on variables inside, and all products of all questions go
 //! through the calibrated tree in batches when the first question is asked.
 
-use std::collections::BTreeSet;
-
 use crate::chance::ROUNDING;
 use crate::ids::{Id, VarId};
 use crate::infer::asked::{Expansion, Planned, expand_inside, expand_outside, keep};
-use crate::infer::batch::{Batch, Term};
+use crate::infer::calibrate::{AGREEMENT, Calibrated, calibrate};
 use crate::infer::compile::{Model, Role};
 use crate::infer::diagnose::{contradiction, doubtful, order_of, too_dense};
-use crate::infer::kernel::LANES;
-use crate::infer::passes::{Calibration, Event};
+use crate::infer::passes::Event;
 use crate::infer::plan::{Plan, Sum, answers_from};
 use crate::infer::query::validate;
 use crate::infer::tree::Tree;
 use crate::infer::{Answers, Finding, InferError, Network, Question, Shape, Target, evidence};
 
-/// How far two separators may disagree on P(evidence), relative. Sums of terms with both signs lose
-/// digits where many unlikely findings stand together: with a dozen of them about as many are left
-/// as are asked for here, far more than anybody reads.
-const AGREEMENT: f64 = 1e-8;
-/// How far they may if no elimination order does better: people read two digits.
-const ENOUGH: f64 = 1e-4;
-/// Elimination orders that are tried before that is taken, or rounding is reported as an error.
-const ATTEMPTS: u64 = 4;
+/// How far outside [0, 1] a figure may lie, and a joint chance above the chance of one of its parts,
+/// before it is an error. Far less than anybody reads.
+const OUTSIDE: f64 = 1e-6;
+/// Elimination orders that are tried before rounding is reported as an error.
+const ATTEMPTS: u64 = 2;
 
 /// Limits and tie-breaks.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -73,7 +67,7 @@ pub struct Sizes {
 pub struct Engine {
     model: Model,
     tree: Tree,
-    calibration: Calibration,
+    calibrated: Calibrated,
     events: Vec<Event>,
     log_evidence: f64,
     targets: Vec<f64>,
@@ -207,26 +201,20 @@ impl Engine {
                 });
             }
             let tree = Tree::new(&model, &order);
-            let calibration =
-                Calibration::new(&tree, &model.states, &model.weights, &events, targets.len());
-            let limit = if attempt + 1 < ATTEMPTS {
-                AGREEMENT
-            } else {
-                ENOUGH
-            };
-            match check(&calibration, limit) {
+            let calibrated = calibrate(&tree, &model, &events, targets.len());
+            match check(&calibrated) {
                 Err(found) => problem = found,
-                Ok(_) if doubtful(net, findings, &model, &calibration, tie_breaks) => {
-                    let value = calibration.log_total.exp();
+                Ok(()) if doubtful(net, findings, &model, &calibrated.figures, tie_breaks) => {
+                    let value = calibrated.figures.log_total.exp();
                     problem = InferError::Numeric {
                         what: "P(evidence)",
                         value,
                     };
                 }
-                Ok(posteriors) => {
+                Ok(()) => {
                     return Ok(Self::assemble(
-                        (model, tree, calibration),
-                        (events, posteriors),
+                        (model, tree, calibrated),
+                        events,
                         (targets.len(), net, marginals),
                         keep(net, questions, expanded),
                     ));
@@ -237,24 +225,28 @@ impl Engine {
     }
 
     fn assemble(
-        (model, tree, calibration): (Model, Tree, Calibration),
-        (mut events, posteriors): (Vec<Event>, Vec<f64>),
+        (model, tree, calibrated): (Model, Tree, Calibrated),
+        mut events: Vec<Event>,
         (target_count, net, marginals): (usize, &Network, &[VarId]),
         questions: Vec<Planned>,
     ) -> Self {
-        let (targets, rest) = posteriors.split_at(target_count);
-        let mut rest = rest.iter().copied();
+        let shares = calibrated
+            .figures
+            .shares
+            .iter()
+            .map(|share| share.clamp(0.0, 1.0));
+        let targets = shares.clone().take(target_count).collect();
+        let mut rest = shares.skip(target_count);
         let marginals = marginals
             .iter()
             .map(|&var| (var, rest.by_ref().take(net.node(var).states).collect()))
             .collect();
-        let log_evidence = calibration.log_total + model.constant.ln();
-        let targets = targets.to_vec();
+        let log_evidence = calibrated.figures.log_total + model.constant.ln();
         events.shrink_to_fit();
         Self {
             model,
             tree,
-            calibration,
+            calibrated,
             events,
             log_evidence,
             targets,
@@ -301,9 +293,15 @@ impl Engine {
         }
         if self.values.len() < self.plan.terms.len() {
             if self.values.is_empty() {
-                self.calibration.shorten(&self.tree);
+                self.calibrated.shorten(&self.tree);
             }
-            let more = self.propagate(self.values.len());
+            let more = self.calibrated.propagate(
+                &self.tree,
+                &self.model,
+                &self.events,
+                self.targets.len(),
+                &self.plan.terms[self.values.len()..],
+            );
             self.values.extend(more);
         }
         Ok(())
@@ -370,38 +368,6 @@ impl Engine {
         }
     }
 
-    /// The terms from `first` on through the tree; terms that touch the same cliques go together.
-    fn propagate(&self, first: usize) -> Vec<Vec<f64>> {
-        let homes = |term: &Term| {
-            let all = term.iter().map(|(slot, _)| self.tree.home[*slot]);
-            all.collect::<BTreeSet<usize>>()
-                .into_iter()
-                .collect::<Vec<usize>>()
-        };
-        let terms = &self.plan.terms[first..];
-        let mut batch = Batch::new(
-            &self.tree,
-            (&self.model.states, &self.model.weights),
-            &self.events,
-            &self.calibration,
-            terms,
-        );
-        let keys: Vec<Vec<usize>> = terms.iter().map(homes).collect();
-        let mut order: Vec<usize> = (0..terms.len()).collect();
-        order.sort_by(|&a, &b| keys[a].cmp(&keys[b]).then(a.cmp(&b)));
-        let mut values = vec![Vec::new(); terms.len()];
-        for group in order.chunks(LANES) {
-            let picked: Vec<&Term> = group.iter().map(|&index| &terms[index]).collect();
-            let (total, sums) = batch.run(&picked);
-            for (lane, &index) in group.iter().enumerate() {
-                let targets = sums[..self.targets.len()].iter().map(|wide| wide[lane]);
-                let all = std::iter::once(total[lane]).chain(targets);
-                values[index] = all.map(|sum| sum / self.calibration.total).collect();
-            }
-        }
-        values
-    }
-
     fn read(&self, sums: &[Sum], shape: Shape, counts: &[usize]) -> Result<Answers, InferError> {
         let column = |place: usize| {
             let base = if place == 0 {
@@ -428,7 +394,7 @@ impl Engine {
                 let p = probability[answer];
                 let joint = clipped("a target with an answer", joint)?;
                 if p > ROUNDING {
-                    if joint > p + 2.0 * ENOUGH {
+                    if joint > p + OUTSIDE {
                         let what = "a target after an answer";
                         return Err(InferError::Numeric {
                             what,
@@ -447,7 +413,7 @@ impl Engine {
 }
 
 fn clipped(what: &'static str, value: f64) -> Result<f64, InferError> {
-    if (-ENOUGH..=1.0 + ENOUGH).contains(&value) {
+    if (-OUTSIDE..=1.0 + OUTSIDE).contains(&value) {
         Ok(value.clamp(0.0, 1.0))
     } else {
         Err(InferError::Numeric { what, value })
@@ -479,21 +445,17 @@ fn events_of(net: &Network, model: &Model, targets: &[Target], marginals: &[VarI
     events
 }
 
-/// P(evidence) is positive and the same at every separator, and each posterior is a probability.
-fn check(calibration: &Calibration, limit: f64) -> Result<Vec<f64>, InferError> {
-    if calibration.total <= 0.0 {
-        return Err(InferError::Numeric {
-            what: "P(evidence)",
-            value: calibration.total,
-        });
-    }
-    if calibration.spread.is_nan() || calibration.spread > limit {
+/// P(evidence) is the same at every separator, and each posterior is a probability.
+fn check(calibrated: &Calibrated) -> Result<(), InferError> {
+    if calibrated.figures.spread.is_nan() || calibrated.figures.spread > AGREEMENT {
         let what = "P(evidence) from two separators";
         return Err(InferError::Numeric {
             what,
-            value: calibration.spread,
+            value: calibrated.figures.spread,
         });
     }
-    let posterior = |&sum: &f64| clipped("a posterior", sum / calibration.total);
-    calibration.sums.iter().map(posterior).collect()
+    for &share in &calibrated.figures.shares {
+        clipped("a posterior", share)?;
+    }
+    Ok(())
 }

@@ -29,6 +29,7 @@
 
 mod asked;
 mod batch;
+mod calibrate;
 mod columns;
 mod compile;
 mod diagnose;
@@ -47,6 +48,7 @@ mod passes;
 mod plan;
 mod projection;
 mod query;
+mod real;
 mod support;
 mod tree;
 

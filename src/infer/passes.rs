@@ -6,7 +6,9 @@
 //!
 //! Example: with one clique there is no message; P(evidence) is the sum of its table.
 
+use crate::infer::compile::Model;
 use crate::infer::projection::Projection;
+use crate::infer::real::Real;
 use crate::infer::tree::{Clique, Tree, entries};
 
 /// A slot's states to sum over.
@@ -18,8 +20,8 @@ pub(super) struct Event {
 
 /// A table between the separator above a clique and something below it.
 #[derive(Debug, Clone)]
-pub(super) struct Operator {
-    pub(super) table: Vec<f64>,
+pub(super) struct Operator<R> {
+    pub(super) table: Vec<R>,
     /// Entry → entry of the separator above.
     pub(super) from_above: Vec<u32>,
     /// Entry → entry of the child's separator.
@@ -28,13 +30,13 @@ pub(super) struct Operator {
 
 /// A calibrated tree.
 #[derive(Debug, Clone)]
-pub(super) struct Calibration {
+pub(super) struct Calibration<R> {
     /// Per clique: its message to its parent, scaled.
-    pub(super) up: Vec<Vec<f64>>,
+    pub(super) up: Vec<Vec<R>>,
     /// Per clique: by what the raw message was multiplied, a power of two.
     pub(super) scale: Vec<f64>,
     /// Sum over the root, in scaled units.
-    pub(super) total: f64,
+    pub(super) total: R,
     /// ln P(evidence), without the model's constant.
     pub(super) log_total: f64,
     /// Per clique: whether an event lies in it or below.
@@ -43,36 +45,48 @@ pub(super) struct Calibration {
     pub(super) followed: Vec<Vec<usize>>,
     /// Per clique: of those, the sums over the separator above, where that is the shortest way
     /// to them when nothing below has changed.
-    pub(super) direct: Vec<Option<Vec<Vec<f64>>>>,
+    pub(super) direct: Vec<Option<Vec<Vec<R>>>>,
     /// Per clique: the operator to it from the separator above its parent.
-    pub(super) operators: Vec<Option<Operator>>,
+    pub(super) operators: Vec<Option<Operator<R>>>,
     /// Per event: its clique and its sums over the separator above that clique.
-    pub(super) readouts: Vec<(usize, Vec<f64>)>,
+    pub(super) readouts: Vec<(usize, Vec<R>)>,
     /// Per clique: its events.
     pub(super) events_at: Vec<Vec<usize>>,
     /// Per event: its sum, in scaled units.
-    pub(super) sums: Vec<f64>,
+    pub(super) sums: Vec<R>,
     /// Smallest share of a message that is left of its terms' sizes: tiny when all cancels.
     pub(super) survival: f64,
     /// Largest relative disagreement on P(evidence) between separators.
     pub(super) spread: f64,
 }
 
-/// A clique's table times the weights that live in it.
-pub(super) fn weighted(
+/// A clique's table times the weights that live in it. Numbers with more digits than the clique's
+/// own table has are multiplied out anew: what is rounded entry by entry doesn't cancel.
+pub(super) fn weighted<R: Real>(
     tree: &Tree,
-    states: &[usize],
+    model: &Model,
     clique: usize,
-    weights: &[Vec<f64>],
     skip: impl Fn(usize) -> bool,
-) -> Vec<f64> {
+) -> Vec<R> {
     let clique = &tree.cliques[clique];
-    let mut table = clique.table.clone();
+    let states = &model.states;
+    let mut table: Vec<R> = if R::FINER {
+        let mut product = vec![R::from(1.0); clique.kept.len()];
+        for factor in clique.factors.iter().map(|&number| &model.factors[number]) {
+            let onto = Projection::new(states, &clique.slots, &factor.slots);
+            for (entry, &at) in product.iter_mut().zip(&clique.kept) {
+                *entry *= factor.table[onto.at(at) as usize].into();
+            }
+        }
+        product
+    } else {
+        clique.table.iter().map(|&entry| entry.into()).collect()
+    };
     for &slot in clique.homed.iter().filter(|&&slot| !skip(slot)) {
-        let weight = &weights[slot];
+        let weight = &model.weights[slot];
         if weight.iter().any(|&w| w.to_bits() != 1.0_f64.to_bits()) {
             each_state(states, clique, slot, |entry, state| {
-                table[entry] *= weight[state];
+                table[entry] *= weight[state].into();
             });
         }
     }
@@ -93,16 +107,16 @@ pub(super) fn each_state(
 }
 
 /// Multiplies a message into a table.
-pub(super) fn times(table: &mut [f64], message: &[f64], map: &[u32]) {
+pub(super) fn times<R: Real>(table: &mut [R], message: &[R], map: &[u32]) {
     for (entry, &at) in table.iter_mut().zip(map) {
         *entry *= message[at as usize];
     }
 }
 
 /// Sums a table down to `count` entries.
-pub(super) fn project(table: &[f64], map: &[u32], count: usize) -> Vec<f64> {
-    let mut sums = vec![0.0; count];
-    for (entry, &at) in table.iter().zip(map) {
+pub(super) fn project<R: Real>(table: &[R], map: &[u32], count: usize) -> Vec<R> {
+    let mut sums = vec![R::default(); count];
+    for (&entry, &at) in table.iter().zip(map) {
         sums[at as usize] += entry;
     }
     sums
@@ -110,9 +124,9 @@ pub(super) fn project(table: &[f64], map: &[u32], count: usize) -> Vec<f64> {
 
 /// For each of the messages: `act(its number, table times all the others)`, by halving, with
 /// about n·log n products of tables.
-fn all_but_one<F: FnMut(usize, &[f64])>(
-    table: &[f64],
-    messages: &[(&[f64], &[u32])],
+fn all_but_one<R: Real, F: FnMut(usize, &[R])>(
+    table: &[R],
+    messages: &[(&[R], &[u32])],
     offset: usize,
     act: &mut F,
 ) {
@@ -121,7 +135,7 @@ fn all_but_one<F: FnMut(usize, &[f64])>(
         1 => act(offset, table),
         count => {
             let (left, right) = messages.split_at(count / 2);
-            let with = |others: &[(&[f64], &[u32])]| {
+            let with = |others: &[(&[R], &[u32])]| {
                 let mut product = table.to_vec();
                 for (message, map) in others {
                     times(&mut product, message, map);
@@ -138,22 +152,31 @@ fn power_of_two_near(largest: f64) -> f64 {
     largest.log2().round().exp2().recip()
 }
 
-impl Calibration {
+/// Σ a·b.
+fn dot<R: Real>(a: &[R], b: &[R]) -> R {
+    let mut sum = R::default();
+    for (&a, &b) in a.iter().zip(b) {
+        let mut product = a;
+        product *= b;
+        sum += product;
+    }
+    sum
+}
+
+fn sizes<R: Real>(numbers: &[R]) -> f64 {
+    numbers.iter().map(|x| x.rounded().abs()).sum()
+}
+
+impl<R: Real> Calibration<R> {
     /// Messages up, then down to where there are events, the first `follow` of which will also be
     /// wanted after changes. Time: total entries × children.
     /// A `total` of 0 means impossible evidence; then nothing else is filled in.
-    pub(super) fn new(
-        tree: &Tree,
-        states: &[usize],
-        weights: &[Vec<f64>],
-        events: &[Event],
-        follow: usize,
-    ) -> Self {
+    pub(super) fn new(tree: &Tree, model: &Model, events: &[Event], follow: usize) -> Self {
         let count = tree.cliques.len();
         let mut calibration = Self {
             up: vec![Vec::new(); count],
             scale: vec![1.0; count],
-            total: 0.0,
+            total: R::default(),
             log_total: 0.0,
             wanted: vec![false; count],
             followed: vec![Vec::new(); count],
@@ -161,7 +184,7 @@ impl Calibration {
             operators: vec![None; count],
             readouts: vec![(0, Vec::new()); events.len()],
             events_at: vec![Vec::new(); count],
-            sums: vec![0.0; events.len()],
+            sums: vec![R::default(); events.len()],
             survival: 1.0,
             spread: 0.0,
         };
@@ -181,16 +204,16 @@ impl Calibration {
                 calibration.followed[parent].extend(below);
             }
         }
-        if calibration.inward(tree, states, weights) {
-            calibration.outward(tree, states, weights, events);
+        if calibration.inward(tree, model) {
+            calibration.outward(tree, model, events);
         }
         calibration
     }
 
-    fn inward(&mut self, tree: &Tree, states: &[usize], weights: &[Vec<f64>]) -> bool {
+    fn inward(&mut self, tree: &Tree, model: &Model) -> bool {
         for &index in tree.top_down.iter().rev() {
             let clique = &tree.cliques[index];
-            let mut table = weighted(tree, states, index, weights, |_| false);
+            let mut table: Vec<R> = weighted(tree, model, index, |_| false);
             for &child in &clique.children {
                 times(
                     &mut table,
@@ -199,16 +222,16 @@ impl Calibration {
                 );
             }
             let mut message = project(&table, &clique.to_separator, clique.separator_entries);
-            let largest = message.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
+            let largest = message
+                .iter()
+                .fold(0.0_f64, |m, x| m.max(x.rounded().abs()));
             if largest <= 0.0 || !largest.is_finite() {
                 return false;
             }
-            let terms: f64 = table.iter().map(|x| x.abs()).sum();
-            let left: f64 = message.iter().map(|x| x.abs()).sum();
-            self.survival = self.survival.min(left / terms);
+            self.survival = self.survival.min(sizes(&message) / sizes(&table));
             let scale = power_of_two_near(largest);
             for x in &mut message {
-                *x *= scale;
+                *x *= scale.into();
             }
             self.log_total -= scale.ln();
             self.scale[index] = scale;
@@ -216,20 +239,20 @@ impl Calibration {
         }
         let root = tree.top_down[0];
         self.total = self.up[root][0];
-        self.log_total += self.total.ln();
-        self.total > 0.0
+        self.log_total += self.total.rounded().ln();
+        self.total.rounded() > 0.0
     }
 
-    fn outward(&mut self, tree: &Tree, states: &[usize], weights: &[Vec<f64>], events: &[Event]) {
-        let mut down: Vec<Vec<f64>> = vec![Vec::new(); tree.cliques.len()];
+    fn outward(&mut self, tree: &Tree, model: &Model, events: &[Event]) {
+        let mut down: Vec<Vec<R>> = vec![Vec::new(); tree.cliques.len()];
         let root = tree.top_down[0];
-        down[root] = vec![1.0];
+        down[root] = vec![1.0.into()];
         for &index in tree.top_down.iter().filter(|&&index| self.wanted[index]) {
             let clique = &tree.cliques[index];
-            let mut table = weighted(tree, states, index, weights, |_| false);
+            let mut table: Vec<R> = weighted(tree, model, index, |_| false);
             // The clique's own scale goes in here, so that all sums share one unit.
             for x in &mut table {
-                *x *= self.scale[index];
+                *x *= self.scale[index].into();
             }
             let (mut inner, mut outer) = (Vec::new(), Vec::new());
             for &child in &clique.children {
@@ -245,11 +268,13 @@ impl Calibration {
             let mut made = Vec::with_capacity(outer.len());
             all_but_one(&table, &inner, 0, &mut |number, product| {
                 let child = &tree.cliques[outer[number]];
-                let operator = operator(states, clique, child, product);
-                let mut message = vec![0.0; child.separator_entries];
+                let operator = operator(&model.states, clique, child, product);
+                let mut message = vec![R::default(); child.separator_entries];
                 let pairs = operator.from_above.iter().zip(&operator.to_below);
-                for (value, (&from, &to)) in operator.table.iter().zip(pairs) {
-                    message[to as usize] += value * above[from as usize];
+                for (&value, (&from, &to)) in operator.table.iter().zip(pairs) {
+                    let mut product = value;
+                    product *= above[from as usize];
+                    message[to as usize] += product;
                 }
                 made.push((outer[number], operator, message));
             });
@@ -258,27 +283,26 @@ impl Calibration {
                     times(&mut table, message, map);
                 }
                 for &event in &self.events_at[index] {
-                    let mut sums = vec![0.0; clique.separator_entries];
+                    let mut sums = vec![R::default(); clique.separator_entries];
                     let Event {
                         slot,
                         states: flags,
                     } = &events[event];
-                    each_state(states, clique, *slot, |entry, state| {
+                    each_state(&model.states, clique, *slot, |entry, state| {
                         if flags[state] {
                             sums[clique.to_separator[entry] as usize] += table[entry];
                         }
                     });
-                    self.sums[event] = sums.iter().zip(above).map(|(a, b)| a * b).sum();
+                    self.sums[event] = dot(&sums, above);
                     self.readouts[event] = (index, sums);
                 }
             }
             for (child, operator, message) in made {
-                let total: f64 = message
-                    .iter()
-                    .zip(&self.up[child])
-                    .map(|(a, b)| a * b)
-                    .sum();
-                self.spread = self.spread.max((total / self.total - 1.0).abs());
+                let total = dot(&message, &self.up[child]).rounded();
+                let apart = (total / self.total.rounded() - 1.0).abs();
+                if apart.is_nan() || apart > self.spread {
+                    self.spread = apart;
+                }
                 down[child] = message;
                 self.operators[child] = Some(operator);
             }
@@ -286,7 +310,7 @@ impl Calibration {
     }
 }
 
-impl Calibration {
+impl<R: Real> Calibration<R> {
     /// Finds where sums over a separator are cheaper than messages further down, and makes them.
     pub(super) fn shorten(&mut self, tree: &Tree) {
         let mut cost = vec![0_usize; tree.cliques.len()];
@@ -324,10 +348,12 @@ impl Calibration {
                     continue;
                 };
                 for (&event, table) in self.followed[child].iter().zip(tables) {
-                    let mut sums = vec![0.0; clique.separator_entries];
+                    let mut sums = vec![R::default(); clique.separator_entries];
                     let pairs = operator.from_above.iter().zip(&operator.to_below);
-                    for (value, (&from, &to)) in operator.table.iter().zip(pairs) {
-                        sums[from as usize] += value * table[to as usize];
+                    for (&value, (&from, &to)) in operator.table.iter().zip(pairs) {
+                        let mut product = value;
+                        product *= table[to as usize];
+                        sums[from as usize] += product;
                     }
                     on.push((event, sums));
                 }
@@ -339,13 +365,18 @@ impl Calibration {
     }
 }
 
-fn operator(states: &[usize], clique: &Clique, child: &Clique, product: &[f64]) -> Operator {
+fn operator<R: Real>(
+    states: &[usize],
+    clique: &Clique,
+    child: &Clique,
+    product: &[R],
+) -> Operator<R> {
     let slots: Vec<usize> = (clique.slots.iter().copied())
         .filter(|slot| clique.separator.contains(slot) || child.separator.contains(slot))
         .collect();
     let onto = Projection::new(states, &clique.slots, &slots);
-    let mut sums = vec![0.0; entries(states, &slots)];
-    for (value, &at) in product.iter().zip(&clique.kept) {
+    let mut sums = vec![R::default(); entries(states, &slots)];
+    for (&value, &at) in product.iter().zip(&clique.kept) {
         sums[onto.at(at) as usize] += value;
     }
     let above = Projection::new(states, &slots, &clique.separator);
@@ -355,7 +386,7 @@ fn operator(states: &[usize], clique: &Clique, child: &Clique, product: &[f64]) 
         from_above: Vec::new(),
         to_below: Vec::new(),
     };
-    for (entry, value) in (0_u32..).zip(sums).filter(|(_, sum)| *sum != 0.0) {
+    for (entry, value) in (0_u32..).zip(sums).filter(|(_, sum)| sum.rounded() != 0.0) {
         operator.table.push(value);
         operator
             .from_above

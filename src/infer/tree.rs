@@ -20,6 +20,8 @@ pub(super) struct Clique {
     /// Product of the factors that live here, without the slots' weights; zeros are left out
     /// (Jensen & Andersen 1990).
     pub(super) table: Vec<f64>,
+    /// The numbers of these factors in the model.
+    pub(super) factors: Vec<usize>,
     /// Entry → its place in the full row-major table over `slots`.
     pub(super) kept: Vec<u32>,
     pub(super) parent: Option<usize>,
@@ -44,6 +46,7 @@ impl Clique {
         Self {
             slots,
             table: Vec::new(),
+            factors: Vec::new(),
             kept: Vec::new(),
             parent: None,
             children: Vec::new(),
@@ -114,7 +117,8 @@ impl Tree {
                 .for_each(|&slot| holders[slot].push(index));
         }
         let mut assigned: Vec<Vec<(&Factor, bool)>> = vec![Vec::new(); self.cliques.len()];
-        for factor in &model.factors {
+        let mut living: Vec<Vec<usize>> = vec![Vec::new(); self.cliques.len()];
+        for (number, factor) in model.factors.iter().enumerate() {
             let fits = |index: &&usize| {
                 factor
                     .slots
@@ -126,6 +130,7 @@ impl Tree {
                 unreachable!("every factor lies in a clique");
             };
             assigned[home].push((factor, true));
+            living[home].push(number);
             // What a factor rules out can be left out of every clique that sees it.
             if factor.table.contains(&0.0) {
                 for &other in candidates
@@ -137,7 +142,8 @@ impl Tree {
                 }
             }
         }
-        for (clique, factors) in self.cliques.iter_mut().zip(&assigned) {
+        for ((clique, factors), living) in self.cliques.iter_mut().zip(&assigned).zip(living) {
+            clique.factors = living;
             let fixed = |slot: &&usize| !model.replaceable[**slot];
             let ruled_out = clique
                 .slots

@@ -9,6 +9,7 @@ mod infer_model;
 mod infer_networks;
 mod infer_random;
 mod infer_synthetic;
+mod infer_unlikely;
 mod infer_worked;
 mod job_file;
 mod job_resolve;
