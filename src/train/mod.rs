@@ -1,4 +1,4 @@
-//! Means to prove a rule base and to train people: drills, twins.
+//! Means to prove a rule base and to train people: drills, twins, exercises.
 //!
 //! In: a rule base expanded over a layout. Out: plain figures. [`Drill`] draws vehicles from the
 //! model, plays a way of choosing checks against them and counts how it does; [`twins`] names the
