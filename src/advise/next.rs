@@ -248,7 +248,8 @@ fn rate(case: &Case<'_>, checks: &mut [Proposal]) -> Vec<Bundle> {
 }
 
 /// The exact answers to all questions from one tree; the engine gives a question that would make
-/// it large a tree of its own. A question that is still too large stays unanswered.
+/// it large a tree of its own. A question that is still too large, or whose figures can't be trusted,
+/// stays unanswered.
 fn exact_answers(belief: &mut Belief, count: usize) -> Result<Vec<Option<Answers>>, AdviseError> {
     let engine = belief.engine();
     let all: Vec<usize> = (0..count).collect();
@@ -256,7 +257,8 @@ fn exact_answers(belief: &mut Belief, count: usize) -> Result<Vec<Option<Answers
     all.into_iter()
         .map(|number| match engine.answers(number) {
             Ok(answers) => Ok(Some(answers)),
-            Err(InferError::TooDense { .. }) => Ok(None),
+            // Too much work, or figures that can't be trusted.
+            Err(InferError::TooDense { .. } | InferError::Numeric { .. }) => Ok(None),
             Err(error) => Err(AdviseError::Infer(error)),
         })
         .collect()

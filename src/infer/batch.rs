@@ -31,8 +31,11 @@ pub(super) struct Batch<'a, R: Real> {
     /// weights, but those set free, times the unchanged messages of these children.
     joined: BTreeMap<(usize, u64), Vec<R>>,
     /// Per clique: memory of the messages of earlier batches, up and down.
-    used: Vec<(Vec<R::Wide>, Vec<R::Wide>)>,
+    used: Vec<UpAndDown<R::Wide>>,
 }
+
+/// A message to the parent and one from it.
+type UpAndDown<W> = (Vec<W>, Vec<W>);
 
 /// What a batch changes in one clique: per slot the factor by state and term.
 type Changed<W> = Vec<(usize, Vec<W>)>;

@@ -159,13 +159,15 @@ impl Model {
         model
     }
 
-    /// Whether a tree for this model serves another one of the same findings: the slots are the
-    /// same, and no entry was left out for a weight that the other may replace.
+    /// Whether a tree for this model serves another one of the same findings: slots and factors
+    /// are the same, and no entry was left out for a weight that the other may replace.
     pub(super) fn serves(&self, other: &Self) -> bool {
         let kept_whole = |slot: usize| {
             !other.replaceable[slot] || self.replaceable[slot] || !self.weights[slot].contains(&0.0)
         };
-        self.states == other.states && (0..self.states.len()).all(kept_whole)
+        let same_factors = self.factors.len() == other.factors.len()
+            && (self.factors.iter().zip(&other.factors)).all(|(a, b)| a.slots == b.slots);
+        self.states == other.states && same_factors && (0..self.states.len()).all(kept_whole)
     }
 
     /// The weight on a variable from what was seen of it and of absorbed children, some of whose

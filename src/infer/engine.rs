@@ -6,10 +6,13 @@
 //! is a sum of products of weights on variables inside, and all products of all questions go
 //! through the calibrated tree in batches when the first question is asked.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use crate::chance::ROUNDING;
 use crate::ids::{Id, VarId};
 use crate::infer::asked::{Expansion, Planned, expand_inside, expand_outside, keep};
-use crate::infer::calibrate::{AGREEMENT, Calibrated, calibrate};
+use crate::infer::batch::Term;
+use crate::infer::calibrate::{AGREEMENT, Calibrated, Numbers, calibrate};
 use crate::infer::compile::{Model, Role};
 use crate::infer::diagnose::{contradiction, doubtful, order_of, too_dense};
 use crate::infer::passes::Event;
@@ -21,6 +24,9 @@ use crate::infer::{Answers, Finding, InferError, Network, Question, Shape, Targe
 /// How far outside [0, 1] a figure may lie, and a joint chance above the chance of one of its parts,
 /// before it is an error. Far less than anybody reads.
 const OUTSIDE: f64 = 1e-6;
+/// How far off a target after an answer may be. For answers too rare for that, questions are worked
+/// out in more digits.
+const TRUSTED: f64 = 1e-4;
 /// Elimination orders that are tried before rounding is reported as an error.
 const ATTEMPTS: u64 = 2;
 
@@ -77,6 +83,8 @@ pub struct Engine {
     /// Per term of the plan that has been sent through the tree: its share of P(evidence) and of
     /// each target.
     values: Vec<Vec<f64>>,
+    /// The same in more digits, for the terms of questions that need them.
+    finer: BTreeMap<usize, Vec<f64>>,
     /// Kept if some question needs a tree of its own.
     source: Option<Box<Source>>,
 }
@@ -136,6 +144,7 @@ impl Engine {
                 engine.model = model;
                 engine.plan = Plan::default();
                 engine.values.clear();
+                engine.finer.clear();
                 engine.questions = keep(net, questions, expansion.expanded);
                 engine
             }
@@ -254,6 +263,7 @@ impl Engine {
             plan: Plan::default(),
             questions,
             values: Vec::new(),
+            finer: BTreeMap::new(),
             source: None,
         }
     }
@@ -291,20 +301,57 @@ impl Engine {
                 Some(_) => {}
             }
         }
-        if self.values.len() < self.plan.terms.len() {
-            if self.values.is_empty() {
-                self.calibrated.shorten(&self.tree);
+        let known = self.values.len();
+        if known < self.plan.terms.len() {
+            let (numbers, _) = self.calibrated.quickest();
+            if known == 0 {
+                self.calibrated.shorten(&self.tree, numbers);
             }
-            let more = self.calibrated.propagate(
-                &self.tree,
-                &self.model,
-                &self.events,
-                self.targets.len(),
-                &self.plan.terms[self.values.len()..],
-            );
+            let more = self.propagate(numbers, &self.plan.terms[known..]);
             self.values.extend(more);
         }
+        self.work_out_finer(questions);
         Ok(())
+    }
+
+    /// Works out again in more digits what some of the questions can't be trusted without.
+    fn work_out_finer(&mut self, questions: &[usize]) {
+        if self.calibrated.finer().is_none() {
+            return;
+        }
+        let (_, noise) = self.calibrated.quickest();
+        let mut wanted: BTreeSet<usize> = BTreeSet::new();
+        for &number in questions {
+            let Planned::Shared {
+                sums: Some(sums),
+                shape,
+                counts,
+                ..
+            } = &self.questions[number]
+            else {
+                continue;
+            };
+            let chances = self.column(0, sums, *shape, counts);
+            if chances.iter().any(|&p| p != 0.0 && p < noise / TRUSTED) {
+                wanted.extend(terms_of(sums).filter(|term| !self.finer.contains_key(term)));
+            }
+        }
+        if wanted.is_empty() {
+            return;
+        }
+        if self.finer.is_empty() {
+            self.calibrated.shorten(&self.tree, Numbers::Twofold);
+        }
+        let terms: Vec<Term> = (wanted.iter())
+            .map(|&term| self.plan.terms[term].clone())
+            .collect();
+        let values = self.propagate(Numbers::Twofold, &terms);
+        self.finer.extend(wanted.into_iter().zip(values));
+    }
+
+    fn propagate(&self, numbers: Numbers, terms: &[Term]) -> Vec<Vec<f64>> {
+        let followed = (&self.events[..], self.targets.len());
+        (self.calibrated).propagate(numbers, &self.tree, &self.model, followed, terms)
     }
 
     /// The answers of a question, by its position in the slice given to [`Engine::new`].
@@ -368,22 +415,43 @@ impl Engine {
         }
     }
 
-    fn read(&self, sums: &[Sum], shape: Shape, counts: &[usize]) -> Result<Answers, InferError> {
-        let column = |place: usize| {
-            let base = if place == 0 {
-                1.0
-            } else {
-                self.targets[place - 1]
-            };
-            let value = |sum: &Sum| {
-                let part = |(factor, term): &(f64, Option<usize>)| {
-                    factor * term.map_or(base, |term| self.values[term][place])
-                };
-                sum.iter().map(part).sum::<f64>()
-            };
-            let cumulative: Vec<f64> = sums.iter().map(value).collect();
-            answers_from(shape, counts, base, &cumulative)
+    /// Per answer: its chance (place 0), or the chance of it and a target together.
+    fn column(&self, place: usize, sums: &[Sum], shape: Shape, counts: &[usize]) -> Vec<f64> {
+        let base = if place == 0 {
+            1.0
+        } else {
+            self.targets[place - 1]
         };
+        let finer = self.in_more_digits(sums);
+        let value = |sum: &Sum| {
+            let part = |(factor, term): &(f64, Option<usize>)| {
+                let value = |term: usize| {
+                    let values = if finer {
+                        &self.finer[&term]
+                    } else {
+                        &self.values[term]
+                    };
+                    values[place]
+                };
+                factor * term.map_or(base, value)
+            };
+            sum.iter().map(part).sum::<f64>()
+        };
+        let cumulative: Vec<f64> = sums.iter().map(value).collect();
+        answers_from(shape, counts, base, &cumulative)
+    }
+
+    fn in_more_digits(&self, sums: &[Sum]) -> bool {
+        !self.finer.is_empty() && terms_of(sums).all(|term| self.finer.contains_key(&term))
+    }
+
+    fn read(&self, sums: &[Sum], shape: Shape, counts: &[usize]) -> Result<Answers, InferError> {
+        let column = |place: usize| self.column(place, sums, shape, counts);
+        let noise = match self.calibrated.finer() {
+            Some(noise) if self.in_more_digits(sums) => noise,
+            _ => self.calibrated.quickest().1,
+        };
+        let rarest = ROUNDING.max(noise / TRUSTED);
         let mut probability = column(0);
         for p in &mut probability {
             *p = clipped("an answer's probability", *p)?;
@@ -393,7 +461,7 @@ impl Engine {
             for (answer, joint) in column(target + 1).into_iter().enumerate() {
                 let p = probability[answer];
                 let joint = clipped("a target with an answer", joint)?;
-                if p > ROUNDING {
+                if p > rarest {
                     if joint > p + OUTSIDE {
                         let what = "a target after an answer";
                         return Err(InferError::Numeric {
@@ -410,6 +478,10 @@ impl Engine {
             targets,
         })
     }
+}
+
+fn terms_of(sums: &[Sum]) -> impl Iterator<Item = usize> {
+    sums.iter().flatten().filter_map(|(_, term)| *term)
 }
 
 fn clipped(what: &'static str, value: f64) -> Result<f64, InferError> {

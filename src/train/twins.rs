@@ -81,7 +81,7 @@ pub fn twins(case: &Case<'_>, count: usize) -> Result<Vec<Twins>, TrainError> {
         for (number, shown) in shown.iter_mut().enumerate() {
             let answers = match engine.answers(number) {
                 Ok(answers) => answers.probability,
-                Err(InferError::TooDense { .. }) => Vec::new(),
+                Err(InferError::TooDense { .. } | InferError::Numeric { .. }) => Vec::new(),
                 Err(error) => return Err(error.into()),
             };
             shown.push(answers);
