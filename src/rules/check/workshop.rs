@@ -299,8 +299,8 @@ impl Context {
         let says = self.text_or_empty(says);
         KeepsBack {
             named,
-            until_repaired,
             grounds,
+            until_repaired,
             says,
         }
     }
