@@ -40,12 +40,15 @@ pub struct Offers {
     pub blocked: Vec<(TaskId, BlockId)>,
 }
 
+/// What a task needs, and the cover that must be off for it.
+type Goal<'a> = (&'a SetUpNeeds, Option<CoverId>);
+
 /// Everything that still has something to tell, with the cheapest legal way to it. What the shop
 /// can't do is left out.
 pub fn offers(case: &Case<'_>) -> Offers {
     let reach = Reach::search(case);
     // Many tasks take the same set-up: each is looked up once.
-    let mut ways: Vec<((&SetUpNeeds, Option<CoverId>), Option<Journey>)> = Vec::new();
+    let mut ways: Vec<(Goal<'_>, Option<Journey>)> = Vec::new();
     let mut way_to = |needs, cover_off| {
         let known = ways.iter().find(|(to, _)| *to == (needs, cover_off));
         if let Some((_, way)) = known {

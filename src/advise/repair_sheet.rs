@@ -277,7 +277,7 @@ fn filled(case: &Case<'_>, part: PartId, text: &str) -> String {
         match value(case, part, name) {
             Some(value) => out.push_str(&value),
             // Filled in later.
-            None => out.push_str(&format!("{{{name}}}")),
+            None => out.extend(["{", name, "}"]),
         }
         rest = tail;
     }

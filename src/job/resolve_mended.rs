@@ -118,10 +118,10 @@ impl Walk<'_> {
         let words = self.repaired_words(&causes);
         let mut words = format!("repaired: {}", words.join("; "));
         if !done.how.is_empty() {
-            words.push_str(&format!(": {}", done.how));
+            words.extend([": ", &done.how]);
         }
         if let Some(filled) = &done.refilled {
-            words.push_str(&format!("; {}", filled_words(filled)));
+            words.extend(["; ", &filled_words(filled)]);
         }
         self.renew(&renewal, causes, done.refilled.is_some())?;
         self.case.told.push((self.number, words));
@@ -368,13 +368,15 @@ impl Walk<'_> {
             refill.top_ups += 1;
             refill.litres += litres;
             if refill.litres > most {
-                words.push_str(&format!(
+                let more = format!(
                     "; more than the {least} to {most} L that air leaves after a refill: look for the rest"
-                ));
+                );
+                words.push_str(&more);
             } else if refill.top_ups < wanted {
-                words.push_str(&format!(
+                let air = format!(
                     "; no evidence: after a refill {least} to {most} L go down as air comes out"
-                ));
+                );
+                words.push_str(&air);
             } else {
                 words.push_str("; no evidence, air came out; dry days count from here");
             }

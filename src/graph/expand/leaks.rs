@@ -28,10 +28,13 @@ pub(super) struct Hole {
     pub levels: Vec<usize>,
 }
 
+/// A fault's push, and for each of its states the kind and level of leak.
+type Pushed = (VarId, Vec<Option<(LeakKindId, LevelId)>>);
+
 /// The leaks of a layout, and what has been built on them so far.
 pub(super) struct Leaks {
     /// Per part: the faults that can leak there, by their push and its kinds and levels.
-    pub of: IdVec<PartId, Vec<(VarId, Vec<Option<(LeakKindId, LevelId)>>)>>,
+    pub of: IdVec<PartId, Vec<Pushed>>,
     /// Holes behind a gate, by hole, kinds held back and gate.
     held_back: BTreeMap<(Hole, VarId), Hole>,
     /// Per hole, place of the look and cover state: what can be seen there of that hole.
@@ -56,7 +59,7 @@ impl Leaks {
             Some((kind, level)) if wanted(*kind, *level) => level.index(),
             _ => 0,
         };
-        let hole = |(push, states): &(VarId, Vec<Option<(LeakKindId, LevelId)>>)| Hole {
+        let hole = |(push, states): &Pushed| Hole {
             node: *push,
             levels: states.iter().map(level).collect(),
         };

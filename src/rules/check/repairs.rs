@@ -13,7 +13,7 @@ use crate::rules::raw::{Fields, Node, RawRules};
 const MOST_LITRES: f64 = 100.0;
 const MOST_ML: f64 = 100_000.0;
 /// Most top-ups that belong to a refill.
-const MOST_TOP_UPS: f64 = 10.0;
+const MOST_TOP_UPS: usize = 10;
 
 impl Context {
     /// What every repair and refill does: read before faults, which may say otherwise.
@@ -43,12 +43,12 @@ impl Context {
             });
         }
         if let Some(node) = fields.need("top_ups", &mut self.notices) {
-            let count = self.number_in(node, 0.0, MOST_TOP_UPS, "a number of top-ups");
+            let count = self.number_in(node, 0.0, MOST_TOP_UPS as f64, "a number of top-ups");
             if count.fract() != 0.0 {
                 self.wrong_kind("a whole number", node);
             }
-            // A small whole number, checked above.
-            repairs.settles_top_ups = count as usize;
+            let same = |whole: &usize| (*whole as f64 - count).abs() < 0.5;
+            repairs.settles_top_ups = (0..=MOST_TOP_UPS).find(same).unwrap_or(MOST_TOP_UPS);
         }
         repairs.settles_reason = self.reason(&mut fields);
         self.finish(fields);
