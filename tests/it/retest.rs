@@ -134,7 +134,7 @@ impl Toy {
     }
 
     fn layout(&self) -> String {
-        let joints: String = (0..self.joints)
+        let joints: Vec<String> = (0..self.joints)
             .map(|joint| {
                 let below = if joint + 1 < self.joints {
                     format!(", runs_down_to: [j{}]", joint + 1)
@@ -147,6 +147,7 @@ impl Toy {
                 )
             })
             .collect();
+        let joints = joints.concat();
         format!(
             "layout: 1\nid: toy\nname: a toy\nvehicle: {{}}\ncoolant_litres: 6\nair_space_ml: 500\nlimits_psi: {{cap: 15}}\nparts:\n{joints}  elsewhere: {{kind: elsewhere, name: elsewhere}}\n  tester: {{kind: tester, name: tester}}\n"
         )
@@ -218,7 +219,7 @@ fn written(events: &[Event]) -> String {
         if matches!(event, Event::Repair { .. }) {
             repairs.push(at + 1);
         }
-        text.push_str(&format!("  - {line}\n"));
+        text.extend(["  - ", &line, "\n"]);
     }
     text
 }
@@ -300,7 +301,7 @@ impl Worlds<'_> {
 
     /// The first state.
     fn state(&mut self, pushes: Pushes, p: f64) {
-        self.follow(0, vec![pushes], p);
+        self.follow(0, &[pushes], p);
     }
 
     fn holes(pushes: &Pushes, joint: usize) -> [usize; 2] {
@@ -324,14 +325,14 @@ impl Worlds<'_> {
     }
 
     /// Goes through the repairs; at the end of the log weighs what was found.
-    fn follow(&mut self, from: usize, states: Vec<Pushes>, p: f64) {
+    fn follow(&mut self, from: usize, states: &[Pushes], p: f64) {
         for at in from..self.events.len() {
             if let Event::Repair { joint, second, .. } = &self.events[at] {
-                self.repair(at + 1, *joint, *second, &states, p);
+                self.repair(at + 1, *joint, *second, states, p);
                 return;
             }
         }
-        let p = p * self.likelihood(&states);
+        let p = p * self.likelihood(states);
         self.evidence += p;
         let now = &states[states.len() - 1];
         for (joint, row) in self.leaks.iter_mut().enumerate() {
@@ -474,7 +475,7 @@ impl Worlds<'_> {
                 after[joint][1] = if second { after[joint][1] } else { other };
                 let mut states = states.to_vec();
                 states.push(after);
-                self.follow(next, states, p * chance * brought);
+                self.follow(next, &states, p * chance * brought);
                 if second {
                     break;
                 }
