@@ -17,7 +17,7 @@ use crate::train::{Debrief, Done, Field, Practice, draw_planted, draw_with_loss}
 /// So many checks are listed for a word.
 const LISTED: usize = 12;
 
-const HELP: &str = "Type a check, such as `look_at_joint@radiator_core`; `checks WORD` lists those whose name holds a word, `cleared BLOCK` makes safe what a block forbids, `found` repeats what you know, `guess WORDS` ends it with what you think it is, `quit` gives up.";
+const HELP: &str = "Type a check as CHECK or CHECK@PLACE; `checks WORD` lists those whose name holds a word, `cleared BLOCK` makes safe what a block forbids, `found` repeats what you know, `guess WORDS` ends it with what you think it is, `quit` gives up.";
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PracticeArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;

@@ -314,12 +314,15 @@ fn settlers_text(page: &mut Page, case: &Case<'_>, hunch: &Hunch, full: bool) {
     }
 }
 
+/// A bundle is shown at first glance if it settles it this much oftener than the single check.
+const WORTH_SHOWING: f64 = 0.05;
+
 /// Whether checks in one go do more for a hunch than the one check.
 fn better(bundle: &SettlingBundle, check: &Settling, settled: bool) -> bool {
     if settled {
-        bundle.changes > check.changes
+        bundle.changes.get() > check.changes.get() + WORTH_SHOWING
     } else {
-        bundle.settles > check.settles
+        bundle.settles.get() > check.settles.get() + WORTH_SHOWING
     }
 }
 
