@@ -217,3 +217,32 @@ fn twins_are_sorted_and_a_settling_check_tells_a_bit() {
         }
     });
 }
+
+/// An exercise: what a block forbids is refused and counted, until it is made safe; the planted
+/// fault is among the sources; naming it is right. Kind: own inputs.
+#[test]
+fn an_exercise_refuses_what_a_block_forbids_and_knows_what_it_planted() {
+    use seepwise::advise::{Suspect, offers};
+    use seepwise::train::{Done, Practice, draw_planted};
+    on("standby_generator", |field| {
+        let cause = (0..field.graph.causes.len())
+            .find(|&cause| field.graph.causes[cause].leaking.contains(&true))
+            .unwrap();
+        let mut random = ChaCha8Rng::seed_from_u64(11);
+        let drawn =
+            draw_planted(field.rules, field.layout, field.graph, cause, &mut random).unwrap();
+        let mut practice = Practice::begin(field, drawn).unwrap();
+        // A set that can start by itself keeps hands off until it is locked.
+        let (task, block) = offers(&practice.case().unwrap()).blocked[0];
+        assert_eq!(practice.check(task).unwrap(), Done::Blocked(block));
+        assert_eq!((practice.refused.len(), practice.checks), (1, 0));
+        practice.clear(block);
+        assert!(matches!(practice.check(task).unwrap(), Done::Shows(_)));
+        assert_eq!(practice.check(task).unwrap(), Done::NotNow);
+        assert!(practice.checks == 1 && practice.minutes > 0.0);
+        let debrief = practice.debrief(Some(Suspect::Cause(cause))).unwrap();
+        assert!(debrief.sources.contains(&cause));
+        assert_eq!(debrief.right, Some(true));
+        assert!(debrief.worth.len() >= 2);
+    });
+}
