@@ -123,8 +123,10 @@ def work(net, findings, wanted, pipe):
         pipe.send(("done", posteriors(net, findings, wanted)))
     except MemoryError:
         pipe.send(("out of memory", None))
-    except BaseException:  # the parent process reports it
-        pipe.send(("failed", traceback.format_exc()))
+    except BaseException as problem:  # the parent process reports it
+        # The library reports its own lack of memory as a plain exception.
+        short = "bad_alloc" in str(problem)
+        pipe.send(("out of memory", None) if short else ("failed", traceback.format_exc()))
     finally:
         pipe.close()
 
