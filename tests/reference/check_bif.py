@@ -26,6 +26,7 @@ import traceback
 
 TOLERANCE = 1e-6
 TIME = 60
+MEMORY = 8 << 30
 MISSED = 2
 
 
@@ -118,6 +119,7 @@ def work(net, findings, wanted, pipe):
     import pyagrum
 
     resource.setrlimit(resource.RLIMIT_CPU, (TIME, TIME))
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     pyagrum.setNumberOfThreads(1)
     try:
         pipe.send(("done", posteriors(net, findings, wanted)))
