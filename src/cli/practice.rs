@@ -69,7 +69,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PracticeArgs) -> Result
     Ok(debrief.right == Some(true))
 }
 
-/// The cause that words name: a fault, or the likeliest at a place.
+/// The cause that words name: a fault, or the first at a place.
 fn planted(vehicle: &Vehicle<'_>, field: &Field<'_>, words: &str) -> Result<usize, Failure> {
     let job = crate::job::JobFile {
         layout: vehicle.layout.named.id.clone(),

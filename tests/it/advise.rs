@@ -255,3 +255,46 @@ fn what_feeds_a_fault_is_what_the_graph_draws_arrows_from() {
     }
     assert!(of_partners > 0, "no rule leads from part to part");
 }
+
+/// Checks at the end of one way share it: each of them gets at least the rate of their bundle, and
+/// no bundle looks at a place twice. Without that a pumped system, which pays only by many looks,
+/// never comes first. Second method: the sums done here. Kind: own inputs.
+#[test]
+fn checks_at_the_end_of_one_way_share_it() {
+    let loaded = rules::load_embedded();
+    let found = [("loss_reported", "slow"), ("puddle_seen", "none")];
+    with_case(&loaded, "crew_minibus", &found, |_, _, case| {
+        let (proposals, _) = Proposals::of(case).unwrap();
+        let of = |task| {
+            let mut all = proposals.checks.iter();
+            all.find(|check| check.asked.task == task).unwrap()
+        };
+        let mut shared = 0;
+        for bundle in &proposals.bundles {
+            let mut minutes = bundle.journey.cost(case.waiting_counts);
+            let (mut bits, mut places) = (0.0, Vec::new());
+            for &task in &bundle.tasks {
+                let check = of(task);
+                minutes += (check.minutes + case.waiting_counts * check.waiting).max(0.5);
+                bits += check.gain_bits - check.spoils.0;
+                places.extend(match &check.asked.places[..] {
+                    [] => vec![task],
+                    looked => looked.to_vec(),
+                });
+                assert!(check.rate >= bundle.rate() - 1e-12);
+                let own = (check.minutes + case.waiting_counts * check.waiting).max(0.5);
+                let alone = (check.gain_bits - check.spoils.0)
+                    / (own + check.journey.cost(case.waiting_counts));
+                shared += usize::from(check.rate > alone * 1.01);
+            }
+            assert!((bundle.rate() - bits / minutes).abs() < 1e-12);
+            let count = places.len();
+            places.sort_unstable();
+            places.dedup();
+            assert_eq!(places.len(), count, "a place is looked at twice");
+        }
+        assert!(shared > 0, "sharing made no difference");
+        let rates = proposals.checks.windows(2);
+        assert!(rates.into_iter().all(|pair| pair[0].rate >= pair[1].rate));
+    });
+}

@@ -8,7 +8,6 @@ use seepwise::advise::{
     Belief, Effort, Hunch, Shop, Stories, Suspect, conflict_log10, same_decision,
 };
 use seepwise::chance::Chance;
-use seepwise::cli::{Surroundings, run};
 use seepwise::graph::CausalGraph;
 use seepwise::ids::VarId;
 use seepwise::infer::{Engine, Finding, Link, Network, Options, Target, oracle};
@@ -16,26 +15,7 @@ use seepwise::job::{JobFile, Store, find_suspect, resolve};
 use seepwise::rules;
 use seepwise::source::Sources;
 
-/// Runs the program in 80 columns; gives the exit code, what it told and what went wrong.
-fn told(args: &[&str]) -> (u8, String, String) {
-    let surroundings = Surroundings {
-        width: 80,
-        colour: false,
-        typing: false,
-        shop: None,
-    };
-    let (mut out, mut errors) = (Vec::new(), Vec::new());
-    let all = std::iter::once("seepwise").chain(args.iter().copied());
-    let code = run(
-        all.map(Into::into),
-        &mut std::io::empty(),
-        &mut out,
-        &mut errors,
-        &surroundings,
-    );
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (code, text(out), text(errors))
-}
+use crate::program::told_here as told;
 
 /// Each hunch as it is told at first glance: 80 columns, and few enough lines for one screen.
 #[test]

@@ -4,23 +4,9 @@
 use std::fs;
 use std::path::Path;
 
-use assert_cmd::Command;
 use serde_json::Value;
 
-fn told(args: &[&str]) -> (i32, String, String) {
-    let output = Command::new(assert_cmd::cargo::cargo_bin!("seepwise"))
-        .args(args)
-        .env("SEEPWISE_SHOP", "no-such-file.yaml")
-        .env("NO_COLOR", "1")
-        .output()
-        .unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (
-        output.status.code().unwrap(),
-        text(output.stdout),
-        text(output.stderr),
-    )
-}
+use crate::program::told;
 
 fn coolant(args: &[&str]) -> Value {
     let all: Vec<&str> = ["coolant", "--json", "--glycol", "ethylene"]

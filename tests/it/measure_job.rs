@@ -6,7 +6,6 @@ use std::fs;
 use std::path::Path;
 use std::sync::LazyLock;
 
-use assert_cmd::Command;
 use seepwise::advise::{Account, Belief, Case, Ranking, Shop};
 use seepwise::graph::CausalGraph;
 use seepwise::ids::Id;
@@ -19,6 +18,7 @@ use seepwise::rules::{self, Layout, RuleBase};
 use seepwise::source::{SourceFile, Sources};
 
 use crate::gauge_simulator::{Dice, Stratum, draw};
+use crate::program::told;
 
 const PSI: f64 = 6.894_757;
 const ATMOSPHERE: f64 = 101.325;
@@ -513,21 +513,6 @@ fn tables_are_read_and_refused_at_their_line() {
         assert!(message.contains(says), "{text:?}: {message}");
         assert_eq!(at, line, "{text:?}: {message}");
     }
-}
-
-fn told(args: &[&str]) -> (i32, String, String) {
-    let output = Command::new(assert_cmd::cargo::cargo_bin!("seepwise"))
-        .args(args)
-        .env("SEEPWISE_SHOP", "no-such-file.yaml")
-        .env("NO_COLOR", "1")
-        .output()
-        .unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (
-        output.status.code().unwrap(),
-        text(output.stdout),
-        text(output.stderr),
-    )
 }
 
 #[test]

@@ -5,13 +5,14 @@ use std::path::Path;
 use std::sync::LazyLock;
 
 use seepwise::advise::{Belief, Case, Proposals, Ranking, Retest, Shop, Verdict};
-use seepwise::cli::{Surroundings, run};
 use seepwise::graph::CausalGraph;
 use seepwise::job::{JobFile, JobProblem, resolve};
 use seepwise::notice::codes;
 use seepwise::reading::dry_levels;
 use seepwise::rules::{self, Layout, RuleBase};
 use seepwise::source::{SourceFile, Sources};
+
+use crate::program::told_here;
 
 struct Vehicle {
     rules: RuleBase,
@@ -333,23 +334,8 @@ fn bad_entries_are_refused_at_their_place() {
 }
 
 fn seepwise(args: &[&str]) -> (u8, String) {
-    let surroundings = Surroundings {
-        width: 80,
-        colour: false,
-        typing: false,
-        shop: None,
-    };
-    let (mut out, mut errors) = (Vec::new(), Vec::new());
-    let args = std::iter::once("seepwise").chain(args.iter().copied());
-    let code = run(
-        args.map(Into::into),
-        &mut std::io::empty(),
-        &mut out,
-        &mut errors,
-        &surroundings,
-    );
-    out.extend(errors);
-    (code, String::from_utf8(out).unwrap())
+    let (code, out, errors) = told_here(args);
+    (code, out + &errors)
 }
 
 fn kept(folder: &Path, log: &str) -> String {

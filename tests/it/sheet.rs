@@ -1,28 +1,17 @@
 //! Repair sheets and release, as a user sees them. Each test names the trade fact it checks and the
 //! kind of its source.
 
-use assert_cmd::Command;
 use serde_json::Value;
+
+use crate::program;
 
 /// Runs the program, without any shop's file, on a job of this text.
 fn told(command: &str, job: &str, options: &[&str]) -> (i32, String, String) {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("job.yaml");
     std::fs::write(&file, job).unwrap();
-    let output = Command::new(assert_cmd::cargo::cargo_bin!("seepwise"))
-        .arg(command)
-        .arg(&file)
-        .args(options)
-        .env("SEEPWISE_SHOP", "no-such-file.yaml")
-        .env("NO_COLOR", "1")
-        .output()
-        .unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (
-        output.status.code().unwrap(),
-        text(output.stdout),
-        text(output.stderr),
-    )
+    let file = file.to_string_lossy();
+    program::told(&[&[command, &*file], options].concat())
 }
 
 fn json(command: &str, job: &str, options: &[&str]) -> (i32, Value) {
@@ -231,10 +220,7 @@ fn bad_input_is_one_sentence_and_exit_code_2() {
         assert!(out.is_empty() && errors.contains(words), "{errors}");
         assert_eq!(errors.trim_end().lines().count(), 1, "{errors}");
     }
-    let missing = Command::new(assert_cmd::cargo::cargo_bin!("seepwise"))
-        .args(["sheet", "no-such-job.yaml"])
-        .env("SEEPWISE_SHOP", "no-such-file.yaml")
-        .output()
-        .unwrap();
-    assert_eq!(missing.status.code(), Some(2));
+    let (code, out, errors) = program::told(&["sheet", "no-such-job.yaml"]);
+    assert!(code == 2 && out.is_empty(), "{out}");
+    assert!(errors.contains("no-such-job.yaml"), "{errors}");
 }

@@ -35,8 +35,8 @@ type Pushed = (VarId, Vec<Option<(LeakKindId, LevelId)>>);
 pub(super) struct Leaks {
     /// Per part: the faults that can leak there, by their push and its kinds and levels.
     pub of: IdVec<PartId, Vec<Pushed>>,
-    /// Holes behind a gate, by hole, kinds held back and gate.
-    held_back: BTreeMap<(Hole, VarId), Hole>,
+    /// Holes behind gates, by hole and gates.
+    held_back: BTreeMap<(Hole, Vec<VarId>), Hole>,
     /// Per hole, place of the look and cover state: what can be seen there of that hole.
     seen: BTreeMap<(Hole, PartId, bool), Hole>,
     /// Per part: the parts whose leaks can wet it, with the chance that what comes out there runs
@@ -153,17 +153,12 @@ impl Builder<'_> {
         let rules = self.rules;
         let when = &rules.occasions[occasion];
         let holes = leaks.holes(part, |kind, _| when.kinds.contains(&kind));
-        let hiding: Vec<(GatherId, LevelId)> = (rules.leak_kinds.ids())
-            .filter(|kind| when.kinds.contains(kind) && !when.set_up.is_empty())
-            .filter_map(|kind| rules.leak_kinds[kind].hidden_by)
-            .collect();
-        // One leak that lets the pressure go is enough for a rule base so far.
-        let Some(&(gather, from)) = hiding.first() else {
+        if when.set_up.is_empty() {
             return Ok(holes);
-        };
+        }
         holes
             .into_iter()
-            .map(|hole| self.held_back(leaks, part, hole, (gather, from), occasion))
+            .map(|hole| self.held_back(leaks, part, hole, occasion))
             .collect()
     }
 
@@ -173,37 +168,54 @@ impl Builder<'_> {
         leaks: &mut Leaks,
         part: PartId,
         hole: Hole,
-        (gather, from): (GatherId, LevelId),
         occasion: OccasionId,
     ) -> Result<Hole, GraphError> {
         let rules = self.rules;
-        let hides = |kind: LeakKindId| rules.leak_kinds[kind].hidden_by.is_some();
-        let states = leaks.of[part].iter().find(|(push, _)| *push == hole.node);
-        let hidden: Vec<bool> = (states.into_iter().flat_map(|(_, states)| states))
-            .zip(&hole.levels)
-            .map(|(state, level)| *level > 0 && state.is_some_and(|(kind, _)| hides(kind)))
-            .collect();
-        if !hidden.contains(&true) {
-            return Ok(hole);
-        }
         let kinds = &rules.occasions[occasion].kinds;
-        let mut lets_go: Vec<Hole> = Vec::new();
-        for other in self.gathered(&rules.gathers[gather]) {
-            lets_go.extend(leaks.holes(other, |kind, level| {
-                kinds.contains(&kind) && !hides(kind) && level >= from
-            }));
+        let hidden_by = |kind: LeakKindId| rules.leak_kinds[kind].hidden_by;
+        // For each state of the push what hides it, if it shows anything and something does.
+        let states = leaks.of[part].iter().find(|(push, _)| *push == hole.node);
+        let hides: Vec<Option<(GatherId, LevelId)>> = (states.into_iter())
+            .flat_map(|(_, states)| states)
+            .zip(&hole.levels)
+            .map(|(state, level)| {
+                state
+                    .filter(|_| *level > 0)
+                    .and_then(|(kind, _)| hidden_by(kind))
+            })
+            .collect();
+        let mut gates: Vec<((GatherId, LevelId), VarId)> = Vec::new();
+        for &(gather, from) in hides.iter().flatten() {
+            if gates.iter().any(|(known, _)| *known == (gather, from)) {
+                continue;
+            }
+            let mut lets_go: Vec<Hole> = Vec::new();
+            for other in self.gathered(&rules.gathers[gather]) {
+                lets_go.extend(leaks.holes(other, |kind, level| {
+                    kinds.contains(&kind) && hidden_by(kind).is_none() && level >= from
+                }));
+            }
+            if let Some(gate) = self.pressure_gone(&lets_go, from)? {
+                gates.push(((gather, from), gate));
+            }
         }
-        let Some(guard) = self.pressure_gone(&lets_go, from)? else {
+        if gates.is_empty() {
             return Ok(hole);
-        };
-        let key = (hole, guard);
+        }
+        let key = (
+            hole,
+            gates.iter().map(|(_, gate)| *gate).collect::<Vec<_>>(),
+        );
         if let Some(made) = leaks.held_back.get(&key) {
             return Ok(made.clone());
         }
+        // Row by row: the push, then each gate open or not, the last fastest.
         let mut rows = Vec::new();
-        for (level, hidden) in key.0.levels.iter().zip(&hidden) {
-            for gone in [false, true] {
-                rows.extend(self.certain(if gone && *hidden { 0 } else { *level }));
+        for (level, hides) in key.0.levels.iter().zip(&hides) {
+            for gone in 0..1_usize << gates.len() {
+                let shut = (gates.iter().rev().enumerate())
+                    .any(|(bit, (by, _))| gone >> bit & 1 == 1 && *hides == Some(*by));
+                rows.extend(self.certain(if shut { 0 } else { *level }));
             }
         }
         let of = self.node(key.0.node);
@@ -213,7 +225,8 @@ impl Builder<'_> {
             label: format!("{}, pressure kept", of.label),
             states: self.level_names(),
         };
-        let parents = vec![(key.0.node, Arrow::default()), (guard, Arrow::default())];
+        let parents = std::iter::once(&key.0.node).chain(&key.1);
+        let parents = parents.map(|&parent| (parent, Arrow::default())).collect();
         let node = self.table(node, parents, rows)?;
         let made = self.by_level(node);
         leaks.held_back.insert(key, made.clone());
