@@ -61,7 +61,7 @@ impl JobProblem {
         match help_for(written, known) {
             Some(help) => problem.help(help),
             None => problem.help(format!(
-                "write the id of one of the {} that there are",
+                "write one of the {} ids that there are; `seepwise rules show` lists checks and faults, `seepwise layouts` places",
                 known.len()
             )),
         }
