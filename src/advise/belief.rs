@@ -8,7 +8,7 @@ use thiserror::Error;
 use crate::advise::case::Case;
 use crate::advise::suspect::{Suspect, leaking};
 use crate::chance::{Chance, NotAChance};
-use crate::graph::{CausalGraph, NodeKind};
+use crate::graph::CausalGraph;
 use crate::ids::{IdVec, PartId, VarId};
 use crate::infer::{Engine, Finding, InferError, Options, Question, Target};
 
@@ -168,7 +168,7 @@ impl Belief {
         Ok(Self { engine, ..self })
     }
 
-    /// The chance of each state of a fault, a push, a place's leak or a condition.
+    /// The chance of each state of a fault, a place's leak or a condition.
     pub(super) fn marginal(&self, var: VarId) -> Option<Vec<f64>> {
         self.engine.marginal(var)
     }
@@ -208,11 +208,6 @@ fn wanted(graph: &CausalGraph, also: &[Target]) -> (Vec<Target>, Vec<VarId>) {
     conditions.sort_unstable();
     conditions.dedup();
     let faults = graph.causes.iter().map(|cause| cause.fault);
-    // Read off for the quick estimate of what a check might tell.
-    let pushes = graph
-        .network
-        .ids()
-        .filter(|&var| matches!(graph.node(var).kind, NodeKind::Push(_)));
     (
         graph
             .causes
@@ -220,7 +215,7 @@ fn wanted(graph: &CausalGraph, also: &[Target]) -> (Vec<Target>, Vec<VarId>) {
             .map(leaking)
             .chain(also.iter().cloned())
             .collect(),
-        (faults.chain(places).chain(conditions).chain(pushes)).collect(),
+        faults.chain(places).chain(conditions).collect(),
     )
 }
 
