@@ -58,17 +58,30 @@ impl Verdict {
         belief: &Belief,
         proposals: &Proposals,
     ) -> Result<Self, AdviseError> {
-        if let Some(found) = Self::found(case, ranking, belief)? {
-            return Ok(found);
-        }
-        if let Some(tested) = Self::tested(case, belief)? {
-            return Ok(tested);
+        if let Some(told) = Self::of_repairs(case, ranking, belief)? {
+            return Ok(told);
         }
         if proposals.nothing_left(case) {
             let best_bits_per_hour = proposals.best_bits_per_hour();
             return Ok(Self::NothingLeft { best_bits_per_hour });
         }
         Ok(Self::GoOn)
+    }
+
+    /// The verdict as far as it rests on what to repair and what was repaired; none if no place is
+    /// sure enough and no retest speaks.
+    ///
+    /// # Errors
+    /// As [`Belief::of`].
+    pub fn of_repairs(
+        case: &Case<'_>,
+        ranking: &Ranking,
+        belief: &Belief,
+    ) -> Result<Option<Self>, AdviseError> {
+        match Self::found(case, ranking, belief)? {
+            Some(found) => Ok(Some(found)),
+            None => Self::tested(case, belief),
+        }
     }
 
     /// The causes that it names, by their position in the graph.

@@ -308,6 +308,16 @@ pub(super) struct DrillArgs {
     /// Seed of what is drawn
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+    /// Draw the vehicles from rules that are wrong: noise of this much on the log-odds of every base
+    /// rate and strength
+    #[arg(long, value_name = "LOG-ODDS", default_value_t = 0.0, value_parser = noise)]
+    pub noise: f64,
+    /// In each vehicle looks at one place, drawn at random, see nothing of its leaks
+    #[arg(long)]
+    pub hidden_place: bool,
+    /// How many answers in a hundred are wrong
+    #[arg(long, value_name = "PER CENT", default_value_t = 0.0, value_parser = per_cent)]
+    pub wrong_answers: f64,
     /// Play the same jobs by other ways of choosing as well
     #[arg(long)]
     pub rivals: bool,
@@ -400,4 +410,20 @@ pub(super) struct ShopArgs {
     /// Who works: apprentice, technician or trainer
     #[arg(long, value_name = "ROLE")]
     pub role: Option<String>,
+}
+
+/// Noise on log-odds; three is a factor of twenty either way.
+fn noise(text: &str) -> Result<f64, String> {
+    within(text, 3.0)
+}
+
+fn per_cent(text: &str) -> Result<f64, String> {
+    within(text, 100.0)
+}
+
+/// A number from 0 to `most`.
+fn within(text: &str, most: f64) -> Result<f64, String> {
+    (text.parse().ok())
+        .filter(|number| (0.0..=most).contains(number))
+        .ok_or_else(|| format!("write a number from 0 to {most}"))
 }

@@ -13,7 +13,9 @@ use crate::cli::world::{Vehicle, World, problems};
 use crate::ids::PartId;
 use crate::job::{JobFile, Store};
 use crate::show::{Page, cause_name, place_name, task_id, task_name};
-use crate::train::{Drill, Drilled, End, Field, Policy, Share, Tally, learn_checklist, twins};
+use crate::train::{
+    Drill, Drilled, End, Field, Policy, Share, Strain, Tally, Truth, learn_checklist, twins,
+};
 
 /// Jobs on which the fixed checklist is learned, by their seed's distance from the drill's.
 const CHECKLIST_SEED: u64 = 7_919;
@@ -22,7 +24,12 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
     let world = World::load(args, desk.surroundings)?;
     let vehicle = world.vehicle(&of.layout)?;
     let waiting_counts = world.waiting_counts(of.hurry.as_deref())?;
-    let field = field(&vehicle, waiting_counts);
+    let strain = Strain {
+        noise: of.noise,
+        hidden_place: of.hidden_place,
+        wrong_answers: of.wrong_answers / 100.0,
+    };
+    let field = field(&vehicle, waiting_counts, strain, of.seed);
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     let mut policies = vec![Policy::GainPerMinute];
     if of.rivals {
@@ -96,13 +103,19 @@ fn keep(folder: &Path, field: &Field<'_>, drilled: &Drilled) -> Result<(), Failu
     Ok(())
 }
 
-fn field<'a>(vehicle: &'a Vehicle<'a>, waiting_counts: f64) -> Field<'a> {
+fn field<'a>(
+    vehicle: &'a Vehicle<'a>,
+    waiting_counts: f64,
+    strain: Strain,
+    seed: u64,
+) -> Field<'a> {
     Field {
         rules: vehicle.rules,
         layout: vehicle.layout,
         graph: &vehicle.graph,
         shop: vehicle.shop.clone(),
         waiting_counts,
+        truth: Truth::of(&vehicle.graph, strain, seed),
     }
 }
 
@@ -112,8 +125,8 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
         field.layout.named.name
     ));
     page.para(
-        "Each begins with the report of a loss. A place that is named is opened up; the job ends when the tool says stop. \
-         A share is followed by its 95 % interval.",
+        "Each begins with the report of a loss. A place that is named is opened up, and repaired if it leaks; the job ends when the \
+         retest is complete and dry and another source is unlikely, or when nothing is left worth doing. A share is followed by its 95 % interval.",
     );
     for drilled in drilled {
         let tally = Tally::of(&drilled.played, field.waiting_counts);
@@ -153,8 +166,10 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
         page.item(
             "·",
             &format!(
-                "ended with a source named: {}; with nothing left to gain: {}; too tangled: {}; too long: {}",
-                ended(End::Enough),
+                "ended with a repair proved: {}; not proved to the end: {}; with nothing left to gain: {}; too tangled: {}; \
+                 too long: {}",
+                ended(End::Proved),
+                ended(End::Unproved),
                 ended(End::NothingLeft),
                 ended(End::TooDense),
                 ended(End::TooLong)

@@ -12,7 +12,7 @@ use crate::cli::hunch::suspect_named;
 use crate::cli::world::{Vehicle, World};
 use crate::job::{find_block, find_task};
 use crate::show::{Page, full_name, minutes_text, suspect_name, task_id, task_name};
-use crate::train::{Debrief, Done, Field, Practice, draw_planted, draw_with_loss};
+use crate::train::{Debrief, Done, Field, Practice, Strain, Truth, draw_planted, draw_with_loss};
 
 /// So many checks are listed for a word.
 const LISTED: usize = 12;
@@ -28,10 +28,17 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PracticeArgs) -> Result
         graph: &vehicle.graph,
         shop: vehicle.shop.clone(),
         waiting_counts: world.waiting_counts(None)?,
+        truth: Truth::of(&vehicle.graph, Strain::default(), 0),
     };
     let mut random = ChaCha8Rng::seed_from_u64(of.seed);
     let drawn = match &of.plant {
-        None => draw_with_loss(field.rules, field.layout, field.graph, &mut random)?,
+        None => draw_with_loss(
+            field.rules,
+            field.layout,
+            field.graph,
+            &field.truth,
+            &mut random,
+        )?,
         Some(words) => {
             let cause = planted(&vehicle, &field, words)?;
             draw_planted(field.rules, field.layout, field.graph, cause, &mut random)?

@@ -1,7 +1,7 @@
 //! Vehicles drawn from the model.
 //!
-//! In: a causal graph and a stream of random numbers. Out: a [`Drawn`]: a state for every node,
-//! with the chance that the rules give it.
+//! In: a causal graph, the [`Truth`] about it and a stream of random numbers. Out: a [`Drawn`]: a
+//! state for every node, with the chance that the truth gives it.
 //!
 //! Example: a fault with a base rate of 2 % is present in one of fifty vehicles.
 
@@ -13,6 +13,7 @@ use crate::infer::{Family, Shape};
 use crate::rules::Layout;
 use crate::rules::RuleBase;
 use crate::train::TrainError;
+use crate::train::truth::{Strain, Truth};
 
 /// Most vehicles that are drawn to find one with a loss.
 const MOST_TRIES: usize = 20_000;
@@ -22,6 +23,8 @@ const MOST_TRIES: usize = 20_000;
 pub struct Drawn {
     /// State of each node, by its number.
     pub states: Vec<usize>,
+    /// A place at which looks see nothing of any leak.
+    pub hidden: Option<PartId>,
 }
 
 impl Drawn {
@@ -51,6 +54,49 @@ impl Drawn {
         places
     }
 
+    /// Draws the nodes that a repair, a refill or a wipe added to the graph.
+    pub fn extend(&mut self, graph: &CausalGraph, truth: &Truth, random: &mut impl Rng) {
+        self.fill(graph, truth, None, random);
+    }
+
+    /// Draws every node that has no state yet; with one cause planted, whatever else is drawn.
+    fn fill(
+        &mut self,
+        graph: &CausalGraph,
+        truth: &Truth,
+        planted: Option<&Cause>,
+        random: &mut impl Rng,
+    ) {
+        let states = &mut self.states;
+        for var in graph.network.ids().skip(states.len()) {
+            if planted.is_some_and(|cause| cause.fault == var) {
+                states.push(1);
+                continue;
+            }
+            let state = match truth.family(graph, var, self.hidden).as_ref() {
+                Family::NoisyMax { background, links } => {
+                    let mut worst = pick(background, random);
+                    for link in links {
+                        worst = worst.max(pick(&link.push[states[link.parent.index()]], random));
+                    }
+                    worst
+                }
+                Family::Table { parents, rows } => {
+                    let count = graph.network.node(var).states;
+                    let row = parents.iter().fold(0, |at, &parent| {
+                        at * graph.network.node(parent).states + states[parent.index()]
+                    });
+                    let row = &rows[row * count..(row + 1) * count];
+                    match planted.filter(|cause| cause.push == var) {
+                        Some(cause) => pick(&leaking_only(row, &cause.leaking), random),
+                        None => pick(row, random),
+                    }
+                }
+            };
+            states.push(state);
+        }
+    }
+
     /// The position of the joint answer that a question would get.
     pub fn answer(&self, asked: &Asked, counts: impl Fn(VarId) -> usize) -> usize {
         let signs = &asked.question.signs;
@@ -74,8 +120,8 @@ impl Drawn {
 }
 
 /// Draws a vehicle.
-pub fn draw(graph: &CausalGraph, random: &mut impl Rng) -> Drawn {
-    with_planted(graph, None, random)
+pub fn draw(graph: &CausalGraph, truth: &Truth, random: &mut impl Rng) -> Drawn {
+    with_planted(graph, truth, None, random)
 }
 
 /// Draws vehicles in which one cause (by its position in the graph) leaks, until the owner of one
@@ -90,43 +136,30 @@ pub fn draw_planted(
     cause: usize,
     random: &mut impl Rng,
 ) -> Result<Drawn, TrainError> {
+    let truth = Truth::of(graph, Strain::default(), 0);
     reported(rules, layout, graph, || {
-        with_planted(graph, Some(&graph.causes[cause]), random)
+        with_planted(graph, &truth, Some(&graph.causes[cause]), random)
     })
 }
 
 /// A vehicle in which a cause leaks, whatever else is drawn.
-fn with_planted(graph: &CausalGraph, planted: Option<&Cause>, random: &mut impl Rng) -> Drawn {
-    let network = &graph.network;
-    let mut states: Vec<usize> = Vec::with_capacity(network.len());
-    for var in network.ids() {
-        if planted.is_some_and(|cause| cause.fault == var) {
-            states.push(1);
-            continue;
-        }
-        let state = match &network.node(var).family {
-            Family::NoisyMax { background, links } => {
-                let mut worst = pick(background, random);
-                for link in links {
-                    worst = worst.max(pick(&link.push[states[link.parent.index()]], random));
-                }
-                worst
-            }
-            Family::Table { parents, rows } => {
-                let count = network.node(var).states;
-                let row = parents.iter().fold(0, |at, &parent| {
-                    at * network.node(parent).states + states[parent.index()]
-                });
-                let row = &rows[row * count..(row + 1) * count];
-                match planted.filter(|cause| cause.push == var) {
-                    Some(cause) => pick(&leaking_only(row, &cause.leaking), random),
-                    None => pick(row, random),
-                }
-            }
-        };
-        states.push(state);
-    }
-    Drawn { states }
+fn with_planted(
+    graph: &CausalGraph,
+    truth: &Truth,
+    planted: Option<&Cause>,
+    random: &mut impl Rng,
+) -> Drawn {
+    let hidden = (truth.strain.hidden_place && !graph.causes.is_empty()).then(|| {
+        graph.causes[random.random_range(0..graph.causes.len())]
+            .place
+            .part
+    });
+    let mut drawn = Drawn {
+        states: Vec::with_capacity(graph.network.len()),
+        hidden,
+    };
+    drawn.fill(graph, truth, planted, random);
+    drawn
 }
 
 /// Draws vehicles until one has a cause of loss and its owner reports a loss.
@@ -137,9 +170,10 @@ pub fn draw_with_loss(
     rules: &RuleBase,
     layout: &Layout,
     graph: &CausalGraph,
+    truth: &Truth,
     random: &mut impl Rng,
 ) -> Result<Drawn, TrainError> {
-    reported(rules, layout, graph, || draw(graph, random))
+    reported(rules, layout, graph, || draw(graph, truth, random))
 }
 
 /// The first of many vehicles that has a cause of loss and whose owner reports a loss.

@@ -11,8 +11,9 @@ use rand_chacha::ChaCha8Rng;
 
 use crate::train::TrainError;
 use crate::train::draw::{Drawn, draw_with_loss};
-use crate::train::play::{Field, Played, Recall, play};
+use crate::train::play::{Field, Played, play};
 use crate::train::policy::Policy;
+use crate::train::turn::Recall;
 
 /// What to play.
 #[derive(Debug, Clone)]
@@ -89,7 +90,13 @@ impl Drill {
     pub fn vehicle(&self, field: &Field<'_>, job: usize) -> Result<Drawn, TrainError> {
         let mut random = ChaCha8Rng::seed_from_u64(self.seed);
         random.set_stream(job as u64);
-        draw_with_loss(field.rules, field.layout, field.graph, &mut random)
+        draw_with_loss(
+            field.rules,
+            field.layout,
+            field.graph,
+            &field.truth,
+            &mut random,
+        )
     }
 
     fn one(
@@ -102,6 +109,6 @@ impl Drill {
         let drawn = self.vehicle(field, job)?;
         let mut random = ChaCha8Rng::seed_from_u64(self.seed.wrapping_add(1));
         random.set_stream(job as u64);
-        play(field, &drawn, policy, recall, &mut random)
+        play(field, drawn, policy, recall, &mut random)
     }
 }

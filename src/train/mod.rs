@@ -11,6 +11,8 @@ mod play;
 mod policy;
 mod practice;
 mod tally;
+mod truth;
+mod turn;
 mod twins;
 
 use thiserror::Error;
@@ -26,6 +28,7 @@ pub use play::{End, Field, Played, play};
 pub use policy::Policy;
 pub use practice::{Debrief, Done, Practice};
 pub use tally::{Bin, Share, Tally};
+pub use truth::{Strain, Truth};
 pub use twins::{Twins, twins};
 
 /// A drill that can't be run.

@@ -1,0 +1,160 @@
+//! What to do on a log: check, repair, or stop.
+//!
+//! In: a [`Case`] and a way of choosing. Out: an [`Advice`]. All ways of choosing name sources,
+//! repair and prove by the same rules; they differ in the check that they take next.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex};
+
+use rand::Rng;
+
+use crate::advise::{Belief, Case, Offer, Proposals, RankedLeak, Ranking, Retest, Verdict, offers};
+use crate::ids::{PartId, TaskId};
+use crate::job::JobFile;
+use crate::train::TrainError;
+use crate::train::play::{End, Played};
+use crate::train::policy::Policy;
+
+/// A place this likely to leak is taken apart when no check tells more.
+const ON_TRIAL: f64 = 0.25;
+/// Ways of choosing that weigh no gains look up only so often whether anything is left to gain.
+const LOOK_UP_EVERY: usize = 6;
+/// Longer logs are seldom met twice.
+const RECALLED: usize = 10;
+
+/// What is to be done next.
+#[derive(Debug, Clone)]
+pub(super) enum Turn {
+    /// A check.
+    Check(Offer),
+    /// These causes' places are opened up and repaired.
+    Repair(Vec<usize>),
+    /// Nothing.
+    Stop(End),
+}
+
+/// What to do on a log, and how its causes stand.
+#[derive(Debug, Clone)]
+pub(super) struct Advice {
+    /// What to do.
+    pub turn: Turn,
+    /// The likeliest place.
+    pub first: Option<PartId>,
+    /// The chance of each cause.
+    pub causes: Vec<f64>,
+}
+
+/// What advice on a log was, kept for other jobs with the same log: the first answers are often
+/// the same. Only the first entries are kept, so that memory stays small.
+#[derive(Debug, Default)]
+pub struct Recall(Mutex<BTreeMap<Vec<String>, Arc<Advice>>>);
+
+impl Recall {
+    /// The advice of a policy that goes by gains on this log, from memory if it was asked before.
+    pub(super) fn of(
+        &self,
+        policy: &Policy,
+        job: &JobFile,
+        work_out: impl FnOnce() -> Result<Advice, TrainError>,
+    ) -> Result<Arc<Advice>, TrainError> {
+        if !policy.weighs_gains() || job.log.len() > RECALLED {
+            return Ok(Arc::new(work_out()?));
+        }
+        let entries = job.log.iter().map(|logged| format!("{:?}", logged.entry));
+        let key: Vec<String> = [policy.name().to_owned()]
+            .into_iter()
+            .chain(entries)
+            .collect();
+        let known = |memory: &Mutex<BTreeMap<_, _>>| memory.lock().ok()?.get(&key).cloned();
+        if let Some(advice) = known(&self.0) {
+            return Ok(advice);
+        }
+        let advice = Arc::new(work_out()?);
+        if let Ok(mut memory) = self.0.lock() {
+            memory.insert(key, Arc::clone(&advice));
+        }
+        Ok(advice)
+    }
+}
+
+impl Advice {
+    /// The advice of a way of choosing.
+    ///
+    /// # Errors
+    /// As [`Belief::of`].
+    pub fn of(
+        case: &Case<'_>,
+        policy: &Policy,
+        played: &Played,
+        random: &mut impl Rng,
+    ) -> Result<Self, TrainError> {
+        let looks_up = played.checks % LOOK_UP_EVERY == LOOK_UP_EVERY - 1;
+        let (proposals, belief) = if policy.weighs_gains() || looks_up {
+            let (proposals, belief) = Proposals::of(case)?;
+            (Some(proposals), belief)
+        } else {
+            (None, Belief::of(case, &[])?)
+        };
+        let ranking = Ranking::of(case, &belief)?;
+        let nothing_left = proposals.as_ref().is_some_and(|of| of.nothing_left(case));
+        let turn = match Verdict::of_repairs(case, &ranking, &belief)? {
+            Some(Verdict::Repair { named, .. } | Verdict::AnotherLikely { named, .. }) => {
+                Turn::Repair(named)
+            }
+            Some(Verdict::Retest { .. }) => {
+                retest(case, proposals).map_or(Turn::Stop(End::Unproved), Turn::Check)
+            }
+            Some(_) => Turn::Stop(End::Proved),
+            // Nothing tells more than taking the likeliest place apart.
+            None if nothing_left => on_trial(case, &ranking),
+            None => {
+                let offer = match proposals {
+                    Some(proposals) if policy.weighs_gains() => policy.of_proposals(proposals),
+                    _ => policy.of_offers(case, &belief, offers(case).open, random),
+                };
+                offer.map_or_else(|| on_trial(case, &ranking), Turn::Check)
+            }
+        };
+        let first = ranking.leaks.iter().find(|leak| !leak.apart);
+        Ok(Self {
+            turn,
+            first: first.map(|leak| leak.part),
+            causes: belief.causes,
+        })
+    }
+}
+
+/// The next step of the retest: what tells most per minute, whatever that is.
+fn retest(case: &Case<'_>, proposals: Option<Proposals>) -> Option<Offer> {
+    let lacking = Retest::of(case)?.tasks();
+    let is_lacking = |task: TaskId| lacking.contains(&task);
+    let weighed = proposals.and_then(|proposals| {
+        let mut checks = proposals.checks.into_iter();
+        checks.find(|check| is_lacking(check.asked.task))
+    });
+    let weighed = weighed.map(|check| Offer {
+        asked: check.asked,
+        journey: check.journey,
+    });
+    weighed.or_else(|| {
+        let open = offers(case).open.into_iter();
+        open.filter(|offer| is_lacking(offer.asked.task))
+            .min_by(|a, b| a.minutes(case).total_cmp(&b.minutes(case)))
+    })
+}
+
+/// Takes the likeliest place apart, if it is likely enough for that.
+fn on_trial(case: &Case<'_>, ranking: &Ranking) -> Turn {
+    let worth = |leak: &&RankedLeak| !leak.apart && leak.probability.get() >= ON_TRIAL;
+    let repairable = |leak: &&RankedLeak| {
+        let causes = leak.causes.iter();
+        causes
+            .map(|&at| ranking.causes[at].place.fault)
+            .any(|fault| !case.rules.faults[fault].other)
+    };
+    let leak = ranking.leaks.iter().filter(repairable).find(worth);
+    match leak.and_then(|leak| leak.causes.first()) {
+        Some(&first) => Turn::Repair(vec![ranking.causes[first].cause]),
+        None => Turn::Stop(End::NothingLeft),
+    }
+}
