@@ -296,7 +296,7 @@ pub(super) struct TwinsArgs {
 
 #[derive(Debug, ClapArgs)]
 #[command(
-    after_help = "Examples:\n  seepwise rules drill crew_minibus --jobs 50\n  seepwise rules drill standby_generator --jobs 200 --rivals --json\n\nThe same seed gives the same jobs and figures, on any number of threads."
+    after_help = "Examples:\n  seepwise rules drill crew_minibus --jobs 50\n  seepwise rules drill standby_generator --jobs 200 --rivals --json\n  seepwise rules drill crew_minibus --noise 0.5 --hidden-place --wrong-answers 5\n\nThe same seed gives the same jobs and figures, on any number of threads."
 )]
 pub(super) struct DrillArgs {
     /// The layout

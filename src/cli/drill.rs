@@ -1,7 +1,6 @@
 //! `rules drill`: how well ways of choosing find leaks on vehicles drawn from the model.
 //! `rules twins`: the faults that the checks can hardly tell apart.
 
-use std::collections::BTreeMap;
 use std::path::Path;
 
 use serde_json::{Value, json};
@@ -63,7 +62,7 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
     })?;
     bar.finish_and_clear();
     if let Some(path) = &of.svg {
-        let tally = Tally::of(&drilled[0].played, waiting_counts);
+        let tally = drilled[0].tally(waiting_counts);
         Store::save(
             path,
             &crate::show::reliability_svg(&tally.reliability_points()),
@@ -129,7 +128,7 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
          retest is complete and dry and another source is unlikely, or when nothing is left worth doing. A share is followed by its 95 % interval.",
     );
     for drilled in drilled {
-        let tally = Tally::of(&drilled.played, field.waiting_counts);
+        let tally = drilled.tally(field.waiting_counts);
         page.heading(&format!("By {}", drilled.policy.name()));
         page.item(
             "·",
@@ -150,6 +149,10 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
                 "a leak ranked first at the stop: {}",
                 share(tally.first_right)
             ),
+        );
+        page.item(
+            "·",
+            &format!("nothing leaks any more at the end: {}", share(tally.dry)),
         );
         page.item(
             "·",
@@ -180,7 +183,7 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
         }
     }
     let Some(own) = drilled.first() else { return };
-    let tally = Tally::of(&own.played, field.waiting_counts);
+    let tally = own.tally(field.waiting_counts);
     page.heading("Chances given at the stop, and what was so");
     for (bin, lowest) in tally.reliability.iter().zip((0_u32..).step_by(10)) {
         if bin.forecasts > 0 {
@@ -196,30 +199,25 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
             );
         }
     }
-    let missed = missed_places(own);
-    if !missed.is_empty() {
-        page.heading("Missed most");
-        for (part, (missed, of)) in missed.into_iter().take(8) {
-            let name = &field.layout.parts[part].named.name;
-            page.item("·", &format!("{name}: {missed} of {of}"));
-        }
+    let by_fault = own.by_fault(field.graph);
+    page.heading("By the fault that leaked");
+    page.para(
+        "Jobs in which it leaked: how often every leak was found, and the minutes in the middle.",
+    );
+    for (fault, jobs) in by_fault {
+        let tally = Tally::of(&jobs, field.waiting_counts);
+        page.item(
+            "·",
+            &format!(
+                "{}: {} of {}, {:.0} min of work, {:.1} checks",
+                field.rules.faults[fault].named.name,
+                tally.all_found.count,
+                tally.all_found.of,
+                tally.minutes,
+                tally.checks
+            ),
+        );
     }
-}
-
-/// Places that leaked, with how often they were missed and how often they leaked; the most missed
-/// first.
-fn missed_places(drilled: &Drilled) -> Vec<(PartId, (usize, usize))> {
-    let mut counts: BTreeMap<PartId, (usize, usize)> = BTreeMap::new();
-    for job in &drilled.played {
-        for &place in &job.sources {
-            let count = counts.entry(place).or_default();
-            count.0 += usize::from(!job.found.contains(&place));
-            count.1 += 1;
-        }
-    }
-    let mut missed: Vec<_> = counts.into_iter().filter(|(_, (m, _))| *m > 0).collect();
-    missed.sort_by_key(|(part, (missed, _))| (std::cmp::Reverse(*missed), *part));
-    missed
 }
 
 fn share(share: Share) -> String {
@@ -234,15 +232,11 @@ fn share(share: Share) -> String {
 }
 
 fn drilled_json(field: &Field<'_>, drilled: &Drilled) -> Value {
-    let tally = Tally::of(&drilled.played, field.waiting_counts);
-    let share = |share: Share| json!({"count": share.count, "of": share.of, "low": share.low, "high": share.high});
-    let bins: Vec<Value> = (tally.reliability.iter())
-        .map(|bin| json!({"forecasts": bin.forecasts, "mean": bin.mean, "true": bin.true_ones}))
-        .collect();
-    let missed: Vec<Value> = missed_places(drilled)
-        .into_iter()
-        .map(|(part, (missed, of))| {
-            json!({"place": field.layout.parts[part].named.id, "missed": missed, "of": of})
+    let tally = drilled.tally(field.waiting_counts);
+    let by_fault: serde_json::Map<String, Value> = (drilled.by_fault(field.graph).into_iter())
+        .map(|(fault, jobs)| {
+            let fault = field.rules.faults[fault].named.id.clone();
+            (fault, tally_json(&Tally::of(&jobs, field.waiting_counts)))
         })
         .collect();
     let jobs: Vec<Value> = (drilled.played.iter())
@@ -254,6 +248,7 @@ fn drilled_json(field: &Field<'_>, drilled: &Drilled) -> Value {
             json!({
                 "sources": ids(&job.sources), "found": ids(&job.found),
                 "needless": ids(&job.needless), "checks": job.tasks,
+                "still_leaking": ids(&job.still_leaking),
                 "minutes": job.minutes, "waiting": job.waiting, "end": format!("{:?}", job.end),
             })
         })
@@ -262,21 +257,31 @@ fn drilled_json(field: &Field<'_>, drilled: &Drilled) -> Value {
         Policy::Checklist(order) => json!(order),
         _ => Value::Null,
     };
+    let mut told = tally_json(&tally);
+    told["policy"] = json!(drilled.policy.name());
+    told["checklist"] = order;
+    told["by_fault"] = Value::Object(by_fault);
+    told["jobs"] = json!(jobs);
+    told
+}
+
+fn tally_json(tally: &Tally) -> Value {
+    let share = |share: Share| json!({"count": share.count, "of": share.of, "low": share.low, "high": share.high});
+    let bins: Vec<Value> = (tally.reliability.iter())
+        .map(|bin| json!({"forecasts": bin.forecasts, "mean": bin.mean, "true": bin.true_ones}))
+        .collect();
     json!({
-        "policy": drilled.policy.name(),
-        "checklist": order,
         "all_found": share(tally.all_found),
         "all_found_of_several": share(tally.all_found_of_several),
         "first_right": share(tally.first_right),
         "needless": share(tally.needless),
+        "dry": share(tally.dry),
         "minutes": tally.minutes,
         "waiting": tally.waiting,
         "cost": tally.cost,
         "checks": tally.checks,
         "brier": tally.brier,
         "reliability": bins,
-        "missed": missed,
-        "jobs": jobs,
     })
 }
 

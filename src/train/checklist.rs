@@ -8,9 +8,11 @@
 use std::collections::BTreeMap;
 
 use crate::advise::offers;
-use crate::ids::{Id, TaskId};
+use crate::graph::Asked;
+use crate::ids::{Id, PartId, TaskId};
 use crate::show::task_id;
 use crate::train::TrainError;
+use crate::train::draw::Drawn;
 use crate::train::drill::Drill;
 use crate::train::play::{Field, case_of};
 
@@ -53,9 +55,8 @@ pub fn learn_checklist(
         let drawn = draws.vehicle(field, job)?;
         let sources = drawn.source_places(field.rules, field.layout, field.graph);
         for offer in &open {
-            let task = &field.graph.tasks[offer.asked.task];
-            let shows = task.signs.iter().any(|sign| drawn.states[sign.index()] > 0);
-            if shows && task.part.is_some_and(|part| sources.contains(&part)) {
+            let at = first_abnormal(field, &drawn, &offer.asked);
+            if at.is_some_and(|part| sources.contains(&part)) {
                 told.entry(offer.asked.task).or_default().push(job);
             }
         }
@@ -88,6 +89,19 @@ pub fn learn_checklist(
     }
     better(&mut order, jobs);
     Ok(order.into_iter().map(|entry| entry.named).collect())
+}
+
+/// The place at which a check, or the first place at which a look over a zone, shows something.
+fn first_abnormal(field: &Field<'_>, drawn: &Drawn, asked: &Asked) -> Option<PartId> {
+    let shows = |task: TaskId| {
+        let signs = field.graph.tasks[task].signs.iter();
+        signs
+            .map(|sign| drawn.states[sign.index()])
+            .any(|at| at > 0)
+    };
+    let tasks = asked.places.iter().chain([&asked.task]);
+    let first = tasks.copied().find(|&task| shows(task))?;
+    field.graph.tasks[first].part
 }
 
 /// Moves single tasks as long as that helps.

@@ -3,16 +3,20 @@
 //! In: a field, a seed, a number of jobs. Out: a [`Drilled`] for each policy. Each job has a stream
 //! of random numbers of its own, so the figures don't depend on how many threads there are.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
+use crate::graph::CausalGraph;
+use crate::ids::FaultId;
 use crate::train::TrainError;
 use crate::train::draw::{Drawn, draw_with_loss};
 use crate::train::play::{Field, Played, play};
 use crate::train::policy::Policy;
+use crate::train::tally::Tally;
 use crate::train::turn::Recall;
 
 /// What to play.
@@ -35,6 +39,30 @@ pub struct Drilled {
     pub policy: Policy,
     /// Each job, in the order in which they were drawn.
     pub played: Vec<Played>,
+}
+
+impl Drilled {
+    /// Counts over all jobs. `waiting_counts` weighs a minute of waiting.
+    pub fn tally(&self, waiting_counts: f64) -> Tally {
+        let jobs: Vec<&Played> = self.played.iter().collect();
+        Tally::of(&jobs, waiting_counts)
+    }
+
+    /// For each fault that leaked in some job, these jobs; the most frequent first.
+    pub fn by_fault(&self, graph: &CausalGraph) -> Vec<(FaultId, Vec<&Played>)> {
+        let mut jobs: BTreeMap<FaultId, Vec<&Played>> = BTreeMap::new();
+        for job in &self.played {
+            let faults = job.leaking.iter();
+            let faults: BTreeSet<FaultId> =
+                faults.map(|&at| graph.causes[at].place.fault).collect();
+            for fault in faults {
+                jobs.entry(fault).or_default().push(job);
+            }
+        }
+        let mut jobs: Vec<_> = jobs.into_iter().collect();
+        jobs.sort_by_key(|(fault, jobs)| (std::cmp::Reverse(jobs.len()), *fault));
+        jobs
+    }
 }
 
 impl Drill {

@@ -85,6 +85,8 @@ pub struct Tally {
     pub first_right: Share,
     /// Places opened up that were sound, among all opened up.
     pub needless: Share,
+    /// Jobs after which nothing leaks any more.
+    pub dry: Share,
     /// Median hands-on minutes.
     pub minutes: f64,
     /// Median waiting minutes.
@@ -113,14 +115,15 @@ impl Tally {
     }
 
     /// Counts. `waiting_counts` weighs a minute of waiting.
-    pub fn of(played: &[Played], waiting_counts: f64) -> Self {
-        let count = |which: &dyn Fn(&&Played) -> bool| played.iter().filter(which).count();
+    pub fn of(played: &[&Played], waiting_counts: f64) -> Self {
+        let jobs = || played.iter().copied();
+        let count = |which: &dyn Fn(&&Played) -> bool| jobs().filter(which).count();
         let several = |job: &&Played| job.sources.len() > 1;
         let opened: usize = played
             .iter()
             .map(|job| job.found.len() + job.needless.len())
             .sum();
-        let forecasts = || played.iter().flat_map(|job| &job.forecast);
+        let forecasts = || jobs().flat_map(|job| &job.forecast);
         let total = forecasts().count();
         let squares: f64 = forecasts()
             .map(|&(chance, so)| (chance - f64::from(u8::from(so))).powi(2))
@@ -143,6 +146,7 @@ impl Tally {
             ),
             first_right: Share::of(count(&|job| job.first_right), played.len()),
             needless: Share::of(played.iter().map(|job| job.needless.len()).sum(), opened),
+            dry: Share::of(count(&|job| job.still_leaking.is_empty()), played.len()),
             minutes: median(played.iter().map(|job| job.minutes)),
             waiting: median(played.iter().map(|job| job.waiting)),
             cost: median(played.iter().map(|job| job.cost(waiting_counts))),

@@ -11,13 +11,18 @@ use seepwise::advise::Shop;
 use seepwise::graph::CausalGraph;
 use seepwise::ids::{Id, VarId};
 use seepwise::infer::{Engine, Finding, Options};
-use seepwise::job::{JobFile, resolve};
+use seepwise::job::{Entry, JobFile, resolve};
 use seepwise::rules::{self, Loaded};
 use seepwise::train::{
-    Drill, Field, Played, Policy, Share, Tally, draw, draw_with_loss, learn_checklist, twins,
+    Drill, Field, Played, Policy, Share, Strain, Tally, Truth, draw, draw_with_loss,
+    learn_checklist, twins,
 };
 
 fn on<T>(layout: &str, then: impl FnOnce(&Field<'_>) -> T) -> T {
+    on_strained(layout, Strain::default(), then)
+}
+
+fn on_strained<T>(layout: &str, strain: Strain, then: impl FnOnce(&Field<'_>) -> T) -> T {
     let loaded: Loaded = rules::load_embedded();
     let base = loaded
         .rules
@@ -31,6 +36,7 @@ fn on<T>(layout: &str, then: impl FnOnce(&Field<'_>) -> T) -> T {
         graph: &graph,
         shop: Shop::default(),
         waiting_counts: 0.08,
+        truth: Truth::of(&graph, strain, 5),
     })
 }
 
@@ -62,7 +68,10 @@ fn drawn_vehicles_have_the_chances_of_the_rules() {
             .map(|var| vec![0; network.node(var).states])
             .collect();
         for _ in 0..VEHICLES {
-            for (count, state) in counts.iter_mut().zip(draw(field.graph, &mut random).states) {
+            for (count, state) in counts
+                .iter_mut()
+                .zip(draw(field.graph, &field.truth, &mut random).states)
+            {
                 count[state] += 1;
             }
         }
@@ -90,6 +99,133 @@ fn drawn_vehicles_have_the_chances_of_the_rules() {
     });
 }
 
+/// What a repair adds to 4,000 vehicles, against the exact marginals of the graph that has it: the
+/// same limits.
+#[test]
+fn what_a_repair_adds_is_drawn_with_its_chances() {
+    use seepwise::graph::{Odds, Renewal, Renewed};
+    use seepwise::rules::base::Reason;
+    on("standby_generator", |field| {
+        const VEHICLES: u32 = 4_000;
+        let cause = (0..field.graph.causes.len())
+            .find(|&cause| field.graph.causes[cause].leaking.contains(&true))
+            .unwrap();
+        let renewal = Renewal {
+            faults: vec![Renewed {
+                cause,
+                odds: Odds {
+                    fails: 0.3,
+                    new: 0.2,
+                },
+                repaired: true,
+                reason: Reason::default(),
+            }],
+            ..Renewal::default()
+        };
+        let renewed = field.graph.renew(field.rules, &renewal).unwrap();
+        let added: Vec<VarId> = (renewed.network.ids())
+            .skip(field.graph.network.len())
+            .filter(|&var| {
+                !matches!(
+                    renewed.node(var).kind,
+                    seepwise::graph::NodeKind::Sign { .. }
+                )
+            })
+            .collect();
+        assert!(added.contains(&renewed.causes[cause].push));
+        let mut random = ChaCha8Rng::seed_from_u64(8);
+        let mut counts = vec![[0_u32; 16]; added.len()];
+        for _ in 0..VEHICLES {
+            let mut drawn = draw(field.graph, &field.truth, &mut random);
+            drawn.extend(&renewed, &field.truth, &mut random);
+            for (count, var) in counts.iter_mut().zip(&added) {
+                count[drawn.states[var.index()]] += 1;
+            }
+        }
+        let engine =
+            Engine::new(&renewed.network, &[], &[], &added, &[], &Options::default()).unwrap();
+        for (count, &var) in counts.iter().zip(&added) {
+            for (&seen, p) in count.iter().zip(engine.marginal(var).unwrap()) {
+                let n = f64::from(VEHICLES);
+                let slack = 5.0 * (n * p * (1.0 - p)).sqrt() + 3.0;
+                assert!(
+                    (f64::from(seen) - n * p).abs() <= slack,
+                    "{seen} of {}",
+                    n * p
+                );
+            }
+        }
+    });
+}
+
+/// Looks at a hidden place see nothing of any leak; elsewhere they do. Kind: own inputs.
+#[test]
+fn a_hidden_place_shows_nothing() {
+    use seepwise::graph::NodeKind;
+    let strain = Strain {
+        hidden_place: true,
+        ..Strain::default()
+    };
+    on_strained("standby_generator", strain, |field| {
+        let mut random = ChaCha8Rng::seed_from_u64(4);
+        let (mut hidden, mut elsewhere) = (0, 0);
+        for _ in 0..2_000 {
+            let drawn = draw(field.graph, &field.truth, &mut random);
+            for var in field.graph.network.ids() {
+                if let NodeKind::Seen(part) = field.graph.node(var).kind {
+                    let shows = usize::from(drawn.states[var.index()] > 0);
+                    match Some(part) == drawn.hidden {
+                        true => hidden += shows,
+                        false => elsewhere += shows,
+                    }
+                }
+            }
+        }
+        assert_eq!(hidden, 0);
+        assert!(elsewhere > 100, "{elsewhere}");
+    });
+}
+
+/// Where every answer is wrong, none is what the vehicle shows. Kind: own inputs.
+#[test]
+fn a_wrong_answer_is_another_one() {
+    let first_answers = |wrong_answers| {
+        let strain = Strain {
+            wrong_answers,
+            ..Strain::default()
+        };
+        on_strained("standby_generator", strain, |field| {
+            let order = ["level_now", "frost_habit", "smell_habit"].map(str::to_owned);
+            let drill = Drill {
+                jobs: 3,
+                seed: 2,
+                policies: vec![Policy::Checklist(order.to_vec())],
+                threads: 1,
+            };
+            let drilled = drill.run(field, &|_, _| {}).unwrap();
+            let first = |played: &Played| {
+                let found = played
+                    .job
+                    .log
+                    .iter()
+                    .filter_map(|logged| match &logged.entry {
+                        Entry::Found(found) if found.check == "level_now" => {
+                            Some(found.answer.clone())
+                        }
+                        _ => None,
+                    });
+                found.collect::<Vec<_>>()
+            };
+            drilled[0].played.iter().map(first).collect::<Vec<_>>()
+        })
+    };
+    let (right, wrong) = (first_answers(0.0), first_answers(1.0));
+    for (right, wrong) in right.iter().zip(&wrong) {
+        assert_eq!((right.len(), wrong.len()), (1, 1));
+        assert_ne!(right, wrong);
+    }
+}
+
 /// P(cause | loss reported) from the engine against the vehicles that report a loss: the same
 /// figures that `rank` prints for a fresh complaint.
 #[test]
@@ -111,8 +247,14 @@ fn vehicles_with_a_loss_have_the_chances_after_the_complaint() {
         let mut random = ChaCha8Rng::seed_from_u64(5);
         let mut leaks = vec![0_u32; pushes.len()];
         for _ in 0..VEHICLES {
-            let drawn =
-                draw_with_loss(field.rules, field.layout, field.graph, &mut random).unwrap();
+            let drawn = draw_with_loss(
+                field.rules,
+                field.layout,
+                field.graph,
+                &field.truth,
+                &mut random,
+            )
+            .unwrap();
             for at in drawn.sources(field.rules, field.layout, field.graph) {
                 leaks[at] += 1;
             }
@@ -179,7 +321,7 @@ fn a_tally_counts_as_by_hand() {
         ..Played::default()
     };
     let jobs = [job(true, 10.0, (0.8, true)), job(false, 30.0, (0.2, false))];
-    let tally = Tally::of(&jobs, 0.1);
+    let tally = Tally::of(&jobs.each_ref(), 0.1);
     assert_eq!((tally.all_found.count, tally.all_found.of), (1, 2));
     assert!((tally.minutes - 20.0).abs() < 1e-12 && (tally.cost - 21.0).abs() < 1e-12);
     assert!((tally.brier.unwrap() - 0.04).abs() < 1e-12);
