@@ -2,7 +2,7 @@
 //!
 //! In: a field and jobs drawn from it. Out: an order of tasks. It is begun greedily and bettered by
 //! moving single tasks, so that over the jobs the minutes until some check shows something at a
-//! place that leaks are least. No inference is needed for that: the drawn vehicle says what each
+//! place that leaks are least; checks that mostly mislead are left out. No inference is needed for that: the drawn vehicle says what each
 //! check would show.
 
 use std::collections::BTreeMap;
@@ -18,6 +18,9 @@ use crate::train::play::{Field, case_of};
 
 /// Rounds of the local search.
 const ROUNDS: usize = 4;
+
+/// A task that shows something is right at least this often, or it is left out of the list.
+const MOSTLY: f64 = 0.5;
 
 /// A task as the checklist sees it.
 struct Entry {
@@ -44,6 +47,7 @@ pub fn learn_checklist(
         },
     )?;
     let mut told: BTreeMap<TaskId, Vec<usize>> = BTreeMap::new();
+    let mut misled: BTreeMap<TaskId, usize> = BTreeMap::new();
     let draws = Drill {
         jobs,
         seed,
@@ -55,9 +59,12 @@ pub fn learn_checklist(
         let drawn = draws.vehicle(field, job)?;
         let sources = drawn.source_places(field.rules, field.layout, field.graph);
         for offer in &open {
-            let at = first_abnormal(field, &drawn, &offer.asked);
-            if at.is_some_and(|part| sources.contains(&part)) {
-                told.entry(offer.asked.task).or_default().push(job);
+            match first_abnormal(field, &drawn, &offer.asked) {
+                Some(part) if sources.contains(&part) => {
+                    told.entry(offer.asked.task).or_default().push(job);
+                }
+                Some(_) => *misled.entry(offer.asked.task).or_default() += 1,
+                None => {}
             }
         }
     }
@@ -67,7 +74,10 @@ pub fn learn_checklist(
             Some(Entry {
                 named: task_id(&case, offer.asked.task),
                 minutes: offer.minutes(&case),
-                tells: told.remove(&offer.asked.task)?,
+                tells: told.remove(&offer.asked.task).filter(|told| {
+                    let misled = misled.get(&offer.asked.task).copied().unwrap_or(0);
+                    told.len() as f64 >= MOSTLY * (told.len() + misled) as f64
+                })?,
             })
         })
         .collect();
