@@ -203,7 +203,7 @@ fn twins_are_sorted_and_a_settling_check_tells_a_bit() {
             0.08,
         )
         .unwrap();
-        let pairs = twins(&case, usize::MAX).unwrap();
+        let pairs = twins((case.rules, case.layout, &case.graph), usize::MAX).unwrap();
         assert!(pairs.windows(2).all(|two| two[0].alike >= two[1].alike));
         for pair in &pairs {
             let bits = pair.best.map_or(0.0, |(_, bits)| bits);

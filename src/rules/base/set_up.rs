@@ -86,4 +86,8 @@ pub struct Caution {
     pub full: String,
     /// In one line.
     pub short: String,
+    /// Whatever uses one of these tools must give it …
+    pub for_tools: Vec<ToolId>,
+    /// … and whatever uses one of these words in its steps.
+    pub for_words: Vec<String>,
 }
