@@ -13,17 +13,27 @@ use crate::infer::Family;
 pub(super) struct Readers<'a> {
     graph: &'a CausalGraph,
     children: Vec<Vec<VarId>>,
+    /// Whether a node is a fault or hangs on one.
+    hangs_on_fault: Vec<bool>,
 }
 
 impl<'a> Readers<'a> {
     pub fn new(graph: &'a CausalGraph) -> Self {
         let mut children = vec![Vec::new(); graph.network.len()];
+        let mut hangs_on_fault = vec![false; graph.network.len()];
         for var in graph.network.ids() {
+            hangs_on_fault[var.index()] =
+                matches!(graph.node(var).kind, NodeKind::Fault(_) | NodeKind::Push(_));
             for parent in graph.network.parents(var) {
                 children[parent.index()].push(var);
+                hangs_on_fault[var.index()] |= hangs_on_fault[parent.index()];
             }
         }
-        Self { graph, children }
+        Self {
+            graph,
+            children,
+            hangs_on_fault,
+        }
     }
 
     /// Every sign that a node can move, through however many others.
@@ -33,25 +43,27 @@ impl<'a> Readers<'a> {
         below.into_iter().filter(is_sign).collect()
     }
 
-    /// Whether a node hangs on a fault, or a fault hangs on it.
-    pub fn concerns_a_fault(&self, node: VarId) -> bool {
-        let is_fault = |var: VarId| {
-            matches!(
-                self.graph.node(var).kind,
-                NodeKind::Fault(_) | NodeKind::Push(_)
-            )
-        };
-        let mut open = vec![node];
+    /// Whether what a sign reads there bears on a fault: the node hangs on one, or one on what the
+    /// node hangs on, or another sign reads both.
+    pub fn bears_on_a_fault(&self, sign: VarId, node: VarId) -> bool {
+        let hangs = |var: &VarId| self.hangs_on_fault[var.index()];
+        if hangs(&node) {
+            return true;
+        }
+        let above = self.above(node);
+        let mut beside = above.into_iter().flat_map(|var| self.below(var));
+        beside.any(|var| var != sign && hangs(&var))
+    }
+
+    fn above(&self, from: VarId) -> BTreeSet<VarId> {
+        let mut open = vec![from];
         let mut seen = BTreeSet::new();
         while let Some(var) = open.pop() {
-            if is_fault(var) {
-                return true;
-            }
             if seen.insert(var) {
                 open.extend(self.graph.network.parents(var));
             }
         }
-        self.below(node).into_iter().any(is_fault)
+        seen
     }
 
     fn below(&self, from: VarId) -> BTreeSet<VarId> {
@@ -75,8 +87,9 @@ impl<'a> Readers<'a> {
                 match self.graph.node(child).kind {
                     NodeKind::Unless => open.push(child),
                     NodeKind::Sign { .. } => {
-                        if let Some(answers) = self.pushed(child, var) {
-                            found.insert(child, answers.present);
+                        let pushed = self.pushed(child, var);
+                        if let Some(present) = pushed.and_then(|mut pushed| pushed.present.pop()) {
+                            found.insert(child, present);
                         }
                     }
                     _ => {}
@@ -94,15 +107,17 @@ impl<'a> Readers<'a> {
         }
     }
 
-    /// The answers of a sign without and with a node in its worst state, nothing else pushing.
+    /// The answers of a sign without, and with a node in each of its states but the first, nothing else
+    /// pushing.
     pub fn pushed(&self, sign: VarId, node: VarId) -> Option<Pushed> {
         let Family::NoisyMax { background, links } = &self.graph.network.node(sign).family else {
             return None;
         };
         let link = links.iter().find(|link| link.parent == node)?;
+        let states = link.push.iter().skip(1);
         Some(Pushed {
             absent: background.clone(),
-            present: worst_of(background, link.push.last()?),
+            present: states.map(|row| worst_of(background, row)).collect(),
         })
     }
 }
@@ -110,7 +125,7 @@ impl<'a> Readers<'a> {
 /// The answers of a sign without and with one thing that pushes it.
 pub(super) struct Pushed {
     pub absent: Vec<f64>,
-    pub present: Vec<f64>,
+    pub present: Vec<Vec<f64>>,
 }
 
 /// The distribution of the worse of two independent answers.

@@ -33,7 +33,7 @@ impl Default for ReviewLimits {
             reading_ease: 70.0,
             graded_from_words: 15,
             told_apart_bits: 0.05,
-            worth_asking_bits: 0.02,
+            worth_asking_bits: 0.01,
             share_factor: 1.5,
         }
     }
@@ -44,6 +44,8 @@ impl Default for ReviewLimits {
 pub struct Shares {
     /// The layout's id.
     pub layout: String,
+    /// The answers of the report of a loss that they speak of, as written; empty: any loss.
+    pub reported: Vec<String>,
     /// The rows; a fault belongs to the first that fits.
     pub rows: Vec<ShareRow>,
     /// Why they are believed.
@@ -57,9 +59,10 @@ impl Shares {
             because: String::new(),
             source: Source::Judgement,
         };
-        let rows = Vec::new();
+        let (reported, rows) = (Vec::new(), Vec::new());
         Self {
             layout,
+            reported,
             rows,
             reason,
         }

@@ -90,4 +90,6 @@ pub struct Caution {
     pub for_tools: Vec<ToolId>,
     /// … and whatever uses one of these words in its steps.
     pub for_words: Vec<String>,
+    /// One of these given in its place will do.
+    pub or_given: Vec<CautionId>,
 }

@@ -91,13 +91,18 @@ impl Context {
     /// The stated shares, each of a layout.
     pub fn read_shares(&mut self, raw: &RawRules, rules: &mut RuleBase, layouts: &[ReadLayout]) {
         for entry in &raw.shares {
-            let (shares, spans) = self.shares(*entry, layouts);
+            let (shares, spans) = self.shares(*entry, rules, layouts);
             rules.shares.push(shares);
             self.spots.share_rows.push(spans);
         }
     }
 
-    fn shares(&mut self, entry: Entry, layouts: &[ReadLayout]) -> (Shares, Vec<Span>) {
+    fn shares(
+        &mut self,
+        entry: Entry,
+        rules: &RuleBase,
+        layouts: &[ReadLayout],
+    ) -> (Shares, Vec<Span>) {
         let mut shares = Shares::of(entry.key.text.clone());
         let mut spans = Vec::new();
         let ids: Vec<&str> = (layouts.iter())
@@ -112,6 +117,12 @@ impl Context {
             return (shares, spans);
         };
         shares.reason = self.reason(&mut fields);
+        let reported = fields.take("reported");
+        for item in self.list(reported) {
+            let answer = self.text_or_empty(Some(item));
+            self.known_report(&answer, item, rules);
+            shares.reported.push(answer);
+        }
         let rows = fields.need("rows", &mut self.notices);
         for item in self.list(rows) {
             if let Some(row) = self.share_row(item) {
@@ -135,6 +146,22 @@ impl Context {
             );
         }
         (shares, spans)
+    }
+
+    /// Reports an answer that no report of a loss has, or that reports none.
+    fn known_report(&mut self, answer: &str, node: &Node, rules: &RuleBase) {
+        let reports = rules.checks.iter().filter(|check| check.reports_loss);
+        let signs = reports.flat_map(|check| &check.signs);
+        let losses = signs.flat_map(|sign| sign.answers.iter().skip(1));
+        let known: Vec<&str> = losses.map(|answer| answer.id.as_str()).collect();
+        if !known.contains(&answer) {
+            self.notices.push(unknown(
+                "answer of the report of a loss",
+                answer,
+                node.span,
+                &known,
+            ));
+        }
     }
 
     fn share_row(&mut self, item: &Node) -> Option<ShareRow> {

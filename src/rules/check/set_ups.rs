@@ -258,6 +258,7 @@ impl Context {
             short: String::new(),
             for_tools: Vec::new(),
             for_words: Vec::new(),
+            or_given: Vec::new(),
         };
         let Some(mut fields) = self.fields(entry.node, entry.key.span, "a caution") else {
             return caution;
@@ -272,6 +273,8 @@ impl Context {
         {
             let tools = fields.take("tools");
             caution.for_tools = self.ids(tools, |tables| &tables.tools);
+            let unless = fields.take("unless");
+            caution.or_given = self.ids(unless, |tables| &tables.cautions);
             let words = fields.take("words");
             for item in self.list(words) {
                 let word = self.text_or_empty(Some(item));

@@ -1,7 +1,8 @@
 //! Cautions that a check or a way should give and does not.
 //!
 //! A caution says itself which tools and which words call for it (`called_for_by:`). It counts as
-//! given if it stands at the check or the way, or comes with a value of the set-up that is needed.
+//! given if it stands at the check or the way, or comes with a value of the set-up that is needed;
+//! some other caution may do in its place (`unless:`).
 
 use crate::ids::{CautionId, ToolId};
 use crate::notice::{Notice, Notices, codes};
@@ -48,7 +49,8 @@ pub(super) fn check(rules: &RuleBase, spots: &Spots, notices: &mut Notices) {
     });
     for deed in checks.chain(ways) {
         for (id, caution) in rules.cautions.enumerated() {
-            if deed.given.contains(&id) {
+            let in_its_place = caution.or_given.iter().any(|id| deed.given.contains(id));
+            if in_its_place || deed.given.contains(&id) {
                 continue;
             }
             let Some(why) = calls(rules, caution, &deed) else {

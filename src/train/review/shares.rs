@@ -1,16 +1,14 @@
 //! Base rates whose implied share is out of line with a stated one.
 //!
 //! The share of a row is the sum, over its causes, of the chance that each causes a leak once a
-//! loss is reported and nothing else is known, in proportion to the sum over all rows. What stands
+//! loss is reported (of the size that the table names) and nothing else is known, in proportion to the sum over all rows. What stands
 //! apart (the tester) and the place "elsewhere" belong to no row.
-
-use std::collections::BTreeSet;
 
 use crate::graph::CausalGraph;
 use crate::ids::VarId;
 use crate::infer::{Engine, Finding, Options};
 use crate::notice::{Notice, Notices, codes};
-use crate::rules::base::{RuleBase, Shares};
+use crate::rules::base::{Named, RuleBase, Shares};
 use crate::rules::layout::Layout;
 use crate::rules::spots::Spots;
 use crate::train::TrainError;
@@ -84,21 +82,24 @@ pub fn implied_shares(
     (rules, layout, graph): (&RuleBase, &Layout, &CausalGraph),
     shares: &Shares,
 ) -> Result<(Vec<f64>, Vec<(String, f64)>), TrainError> {
-    let reports: BTreeSet<VarId> = (graph.tasks.iter())
-        .filter(|task| rules.checks[task.check].reports_loss)
-        .flat_map(|task| task.signs.iter().copied())
-        .collect();
-    if reports.is_empty() {
+    let mut findings: Vec<Finding> = Vec::new();
+    for task in &graph.tasks {
+        let check = &rules.checks[task.check];
+        if !check.reports_loss {
+            continue;
+        }
+        for (sign, &var) in check.signs.iter().zip(&task.signs) {
+            let counts = |(state, answer): (usize, &Named)| {
+                let meant = shares.reported.is_empty() || shares.reported.contains(&answer.id);
+                f64::from(u8::from(state > 0 && meant))
+            };
+            let likelihood = sign.answers.iter().enumerate().map(counts).collect();
+            findings.push(Finding::soft(var, likelihood));
+        }
+    }
+    if findings.is_empty() {
         return Err(TrainError::NoLossCheck);
     }
-    let findings: Vec<Finding> = reports
-        .into_iter()
-        .map(|sign| {
-            let mut some = vec![1.0; graph.network.node(sign).states];
-            some[0] = 0.0;
-            Finding::soft(sign, some)
-        })
-        .collect();
     let pushes: Vec<VarId> = graph.causes.iter().map(|cause| cause.push).collect();
     let options = Options::default();
     let engine = Engine::new(&graph.network, &findings, &[], &pushes, &[], &options)?;

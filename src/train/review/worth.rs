@@ -1,10 +1,10 @@
 //! Checks never worth asking.
 //!
-//! A reading is worth what the answer tells, at even odds, between the worst state of what is read
-//! and its absence, when nothing else pushes: no finding on any vehicle can be worth more at even
-//! odds. A check whose best reading is worth too little on every layout can be dropped. So can one
-//! that another outdoes wherever it can be done: the other reads all that it reads at least as
-//! well, needs no more of set-up, tools and minutes, and spoils nothing more.
+//! A reading is worth what the answer tells, at even odds, between a state of what is read and its
+//! absence, when nothing else pushes: no finding on any vehicle can be worth more at even odds. A
+//! check whose best reading is worth too little on every layout can be dropped. So can one that
+//! another outdoes wherever it can be done: the other reads the same on the same occasion, each
+//! state of it at least as well, needs no more of set-up, tools and minutes, and spoils no more.
 
 use std::collections::BTreeMap;
 
@@ -40,7 +40,7 @@ impl Worth {
 
     /// Looks at one layout.
     pub fn look(&mut self, rules: &RuleBase, graph: &CausalGraph, readers: &Readers<'_>) {
-        let tasks: Vec<(TaskId, BTreeMap<VarId, f64>)> = (graph.tasks.enumerated())
+        let tasks: Vec<(TaskId, Readings)> = (graph.tasks.enumerated())
             .filter(|(_, task)| {
                 let swept = matches!(rules.checks[task.check].scope, Scope::Sweep(_));
                 !swept && task.cover_on.is_none()
@@ -49,7 +49,7 @@ impl Worth {
             .collect();
         for (id, own) in &tasks {
             let task = &graph.tasks[*id];
-            let bits = own.values().copied().fold(0.0, f64::max);
+            let bits = own.values().flatten().copied().fold(0.0, f64::max);
             let best = &mut self.best[task.check];
             *best = Some(best.map_or(bits, |best| best.max(bits)));
             let better: Vec<CheckId> = tasks
@@ -85,7 +85,7 @@ impl Worth {
                 let by = &rules.checks[*by].named.id;
                 (
                     format!(
-                        "`{}` is never worth asking first: `{by}` reads all that it reads at least as well, and asks no more",
+                        "`{}` is never worth asking first: `{by}` reads the same at least as well and asks no more",
                         check.named.id
                     ),
                     "drop it, or say what it can that the other cannot".to_owned(),
@@ -99,16 +99,24 @@ impl Worth {
     }
 }
 
-/// What each node that a task reads is worth, bits, over all its signs.
-fn readings(graph: &CausalGraph, readers: &Readers<'_>, task: &Task) -> BTreeMap<VarId, f64> {
-    let mut read: BTreeMap<VarId, f64> = BTreeMap::new();
+/// What each state of each node that a task reads is worth, bits, over all its signs.
+type Readings = BTreeMap<VarId, Vec<f64>>;
+
+fn readings(graph: &CausalGraph, readers: &Readers<'_>, task: &Task) -> Readings {
+    let mut read = Readings::new();
     for &sign in &task.signs {
         for parent in graph.network.parents(sign) {
             if let Some(pushed) = readers.pushed(sign, parent)
-                && readers.concerns_a_fault(parent)
+                && readers.bears_on_a_fault(sign, parent)
             {
-                *read.entry(parent).or_insert(0.0) +=
-                    divergence_bits(&pushed.absent, &pushed.present);
+                let worth =
+                    (pushed.present.iter()).map(|present| divergence_bits(&pushed.absent, present));
+                let sums = read
+                    .entry(parent)
+                    .or_insert_with(|| vec![0.0; pushed.present.len()]);
+                sums.iter_mut()
+                    .zip(worth)
+                    .for_each(|(sum, bits)| *sum += bits);
             }
         }
     }
@@ -118,15 +126,23 @@ fn readings(graph: &CausalGraph, readers: &Readers<'_>, task: &Task) -> BTreeMap
 /// Whether one task makes another needless. Of two equals the earlier one does.
 fn outdoes(
     rules: &RuleBase,
-    (one, reads): (&Task, &BTreeMap<VarId, f64>),
-    (other, wanted): (&Task, &BTreeMap<VarId, f64>),
+    (one, reads): (&Task, &Readings),
+    (other, wanted): (&Task, &Readings),
 ) -> bool {
     if one.check == other.check || wanted.is_empty() || one.part != other.part {
         return false;
     }
     let (by, of) = (&rules.checks[one.check], &rules.checks[other.check]);
-    let reads_all =
-        (wanted.iter()).all(|(node, bits)| reads.get(node).is_some_and(|own| *own + SAME >= *bits));
+    let as_well = |own: &Vec<f64>, bits: &Vec<f64>| {
+        let mut states = own.iter().zip(bits);
+        states.all(|(own, bits)| own + SAME >= *bits)
+    };
+    let reads_the_same = by.occasion == of.occasion
+        && reads.keys().eq(wanted.keys())
+        && reads
+            .values()
+            .zip(wanted.values())
+            .all(|(own, bits)| as_well(own, bits));
     let needs_no_more = (one.needs.iter()).all(|(facet, values)| {
         let needed = other.needs.iter().find(|(known, _)| known == facet);
         needed.is_some_and(|(_, needed)| needed.iter().all(|value| values.contains(value)))
@@ -134,11 +150,16 @@ fn outdoes(
     let covers = one.cover_off.is_none() || one.cover_off == other.cover_off;
     let quicker = one.minutes <= other.minutes && one.waiting <= other.waiting;
     let same_use = by.intake == of.intake && by.measured.is_some() >= of.measured.is_some();
-    let equal = reads.len() == wanted.len()
-        && one.minutes >= other.minutes
+    let equal = one.minutes >= other.minutes
         && one.waiting >= other.waiting
         && one.check.index() > other.check.index();
-    reads_all && needs_no_more && covers && quicker && same_use && asks_no_more(by, of) && !equal
+    reads_the_same
+        && needs_no_more
+        && covers
+        && quicker
+        && same_use
+        && asks_no_more(by, of)
+        && !equal
 }
 
 fn asks_no_more(by: &Check, of: &Check) -> bool {
