@@ -31,7 +31,7 @@ pub use lacking::Lacking;
 pub use play::{End, Field, Played, play};
 pub use policy::Policy;
 pub use practice::{Debrief, Done, Practice};
-pub use review::{Readable, implied_shares, review, syllables};
+pub use review::{Implied, Readable, implied_shares, review, syllables};
 pub use tally::{Bin, Share, Tally};
 pub use twins::{Twins, twins};
 

@@ -16,7 +16,7 @@ use seepwise::notice::{NoticeView, Severity};
 use seepwise::rules::base::RuleBase;
 use seepwise::rules::{Loaded, load_embedded, load_sources};
 use seepwise::source::SourceFile;
-use seepwise::train::{Readable, draw_with_loss, implied_shares, review, syllables};
+use seepwise::train::{Implied, Readable, draw_with_loss, implied_shares, review, syllables};
 
 use crate::program::told;
 
@@ -348,7 +348,10 @@ fn shares_out_of_line() {
     let rules: &RuleBase = loaded.rules.as_ref().unwrap();
     let layout = &loaded.layouts[0];
     let graph = CausalGraph::expand(rules, layout).unwrap();
-    let (implied, outside) = implied_shares((rules, layout, &graph), &rules.shares[0]).unwrap();
+    let Implied {
+        rows: implied,
+        outside,
+    } = implied_shares((rules, layout, &graph), &rules.shares[0]).unwrap();
     assert!((implied.iter().sum::<f64>() - 1.0).abs() < 1e-9 && outside.is_empty());
     let (mut random, mut counts) = (ChaCha8Rng::seed_from_u64(17), [0_u32; 2]);
     for _ in 0..3_000 {

@@ -27,7 +27,7 @@ impl Context {
             ("graded_from_words", &mut limits.graded_from_words),
         ] {
             if let Some(node) = fields.take(key) {
-                *into = self.number_in(node, 1.0, 1000.0, "a count").round() as usize;
+                *into = self.count(node);
             }
         }
         for (key, into, low, high, what) in [
@@ -66,6 +66,15 @@ impl Context {
         }
         self.finish(fields);
         limits
+    }
+
+    fn count(&mut self, node: &Node) -> usize {
+        let number = node.text().and_then(|text| text.trim().parse().ok());
+        let Some(number) = number.filter(|number| (1..=1000).contains(number)) else {
+            self.wrong_kind("a whole number from 1 to 1000", node);
+            return 1;
+        };
+        number
     }
 
     /// The fault of the same kind of part whose repair this one shares.

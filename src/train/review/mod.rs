@@ -18,7 +18,7 @@ use crate::train::TrainError;
 use crate::train::readers::Readers;
 
 pub use ease::{Readable, syllables};
-pub use shares::implied_shares;
+pub use shares::{Implied, implied_shares};
 
 /// All notices about a rule base. With errors there is no advice beside what loading gave.
 ///

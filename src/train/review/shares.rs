@@ -24,8 +24,8 @@ pub(super) fn check(
 ) -> Result<(), TrainError> {
     let stated = rules.shares.iter().enumerate();
     for (table, shares) in stated.filter(|(_, shares)| shares.layout == layout.named.id) {
-        let (implied, outside) = implied_shares(vehicle, shares)?;
-        for (row, &implied) in implied.iter().enumerate() {
+        let Implied { rows, outside } = implied_shares(vehicle, shares)?;
+        for (row, &implied) in rows.iter().enumerate() {
             if let Some(notice) = judged(rules, shares, row, implied) {
                 let at = spots.share_row(table, row);
                 notices.push(Notice::advice(codes::SHARE_OUT_OF_LINE, at, notice.0).help(notice.1));
@@ -74,14 +74,24 @@ fn judged(rules: &RuleBase, shares: &Shares, row: usize, implied: f64) -> Option
     }
 }
 
-/// The share of each row, and of each place outside all rows that counts for something.
+/// What the base rates imply.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Implied {
+    /// The share of each row, 0 to 1.
+    pub rows: Vec<f64>,
+    /// Kinds of part that are in no row and count for something, with their share of what the
+    /// rows add up to.
+    pub outside: Vec<(String, f64)>,
+}
+
+/// The shares that the base rates of a vehicle imply for stated rows.
 ///
 /// # Errors
 /// [`TrainError::NoLossCheck`], [`TrainError::Infer`].
 pub fn implied_shares(
     (rules, layout, graph): (&RuleBase, &Layout, &CausalGraph),
     shares: &Shares,
-) -> Result<(Vec<f64>, Vec<(String, f64)>), TrainError> {
+) -> Result<Implied, TrainError> {
     let mut findings: Vec<Finding> = Vec::new();
     for task in &graph.tasks {
         let check = &rules.checks[task.check];
@@ -127,8 +137,12 @@ pub fn implied_shares(
         }
     }
     let all: f64 = rows.iter().sum();
-    rows.iter_mut().for_each(|row| *row /= all);
-    outside.iter_mut().for_each(|(_, share)| *share /= all);
+    for row in &mut rows {
+        *row /= all;
+    }
+    for (_, share) in &mut outside {
+        *share /= all;
+    }
     outside.retain(|(_, share)| *share >= UNLISTED);
-    Ok((rows, outside))
+    Ok(Implied { rows, outside })
 }
