@@ -61,20 +61,20 @@ pub(super) fn show(desk: &mut Desk<'_>, args: &Args, of: &TwinsArgs) -> Result<b
             ),
         );
         if pair.same_repair {
-            page.item("", "One repair mends both: they need not be told apart.");
+            page.item(" ", "One repair mends both: they need not be told apart.");
             continue;
         }
         let differ = differences(&case, pair);
         if differ.is_empty() {
             page.item(
-                "",
+                " ",
                 "The rules know no difference in when, how much or why they leak.",
             );
         }
         for text in differ {
-            page.item("", &text);
+            page.item(" ", &text);
         }
-        page.item("", &format!("Missing: {}", missing(&case, pair)));
+        page.item(" ", &format!("Missing: {}", missing(&case, pair)));
     }
     desk.put(page.text())?;
     Ok(true)

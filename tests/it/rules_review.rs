@@ -229,15 +229,48 @@ fn faults_that_cannot_arise_on_a_layout() {
         "name: pitted port\n",
         "name: pitted port\n        where: {metal: alloy}\n",
     );
-    assert_eq!(advice(&with(&[only_alloy], "")), []);
-    let unstated = ("is: {metal: alloy}", "is: {reach: open}");
-    let found = only("cannot-arise", &[only_alloy, unstated], "");
-    // Somewhere else the fault is possible, so that only this place is meant.
-    assert_eq!(found.file, "_layout.yaml");
+    let another = (
+        "  elsewhere: {kind: elsewhere, name: elsewhere}",
+        "  elsewhere: {kind: elsewhere, name: elsewhere}
+  hose_front: {kind: hose_end, name: its front end, zone: top, height_cm: 50, is: {metal: alloy}}",
+    );
+    assert_eq!(advice(&with(&[only_alloy, another], "")), []);
+    let unstated = (
+        "is: {metal: alloy}\n    joins",
+        "is: {reach: open}\n    joins",
+    );
+    let found = only("cannot-arise", &[only_alloy, another, unstated], "");
+    assert_eq!((found.file.as_str(), found.line), ("_layout.yaml", 14));
     assert_eq!(
         found.message,
         "`pitted_port` cannot arise at `hose_rear`: it does not state its `metal`"
     );
+    // Stated, and another metal: no fault with a name is left there.
+    let iron = (
+        "is: {metal: alloy}\n    joins",
+        "is: {metal: iron}\n    joins",
+    );
+    let found = only("cannot-arise", &[only_alloy, another, iron], "");
+    assert_eq!(
+        found.message,
+        "no named fault of `hose_end` can arise at `hose_rear`"
+    );
+    let scaled = (
+        "zones:\n",
+        "scale: [{fault: hose.oil_softened, times: 2, because: oil drips}]\nzones:\n",
+    );
+    assert_eq!(advice(&with(&[scaled], "")), []);
+    let gone = (
+        "  hose: {kind: hose, name: the hose, zone: top, height_cm: 40}\n",
+        "  hose: {kind: hose_end, name: the hose, zone: top, height_cm: 40}\n",
+    );
+    let found = advice(&with(&[scaled, gone], ""));
+    let scales = |notice: &&NoticeView| {
+        notice
+            .message
+            .contains("scales the fault `hose.oil_softened`")
+    };
+    assert_eq!(found.iter().filter(scales).count(), 1, "{found:#?}");
 }
 
 #[test]

@@ -236,8 +236,12 @@ fn twins_have_the_figures_of_vehicles_with_one_cause() {
                 .product();
             // Entropy of the mixture less that of its halves: the same divergence, written otherwise.
             let bits = both.map(|(p, q)| {
-                let mixed: Vec<f64> = p.iter().zip(q).map(|(p, q)| (p + q) / 2.0).collect();
-                entropy(&mixed) - (entropy(p) + entropy(q)) / 2.0
+                let mixed: Vec<f64> = p
+                    .iter()
+                    .zip(q)
+                    .map(|(p, q)| f64::midpoint(*p, *q))
+                    .collect();
+                entropy(&mixed) - f64::midpoint(entropy(p), entropy(q))
             });
             let bits: Vec<f64> = bits.collect();
             let (best, told) = pair.best.unwrap();

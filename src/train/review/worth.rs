@@ -5,6 +5,7 @@
 //! check whose best reading is worth too little on every layout can be dropped. So can one that
 //! another outdoes wherever it can be done: the other reads the same on the same occasion, each
 //! state of it at least as well, needs no more of set-up, tools and minutes, and spoils no more.
+//! Questions of the complaint cost nobody a step: they outdo nothing and nothing outdoes them.
 
 use std::collections::BTreeMap;
 
@@ -129,10 +130,10 @@ fn outdoes(
     (one, reads): (&Task, &Readings),
     (other, wanted): (&Task, &Readings),
 ) -> bool {
-    if one.check == other.check || wanted.is_empty() || one.part != other.part {
+    let (by, of) = (&rules.checks[one.check], &rules.checks[other.check]);
+    if one.check == other.check || wanted.is_empty() || one.part != other.part || of.intake {
         return false;
     }
-    let (by, of) = (&rules.checks[one.check], &rules.checks[other.check]);
     let as_well = |own: &Vec<f64>, bits: &Vec<f64>| {
         let mut states = own.iter().zip(bits);
         states.all(|(own, bits)| own + SAME >= *bits)
@@ -149,7 +150,7 @@ fn outdoes(
     });
     let covers = one.cover_off.is_none() || one.cover_off == other.cover_off;
     let quicker = one.minutes <= other.minutes && one.waiting <= other.waiting;
-    let same_use = by.intake == of.intake && by.measured.is_some() >= of.measured.is_some();
+    let same_use = !by.intake && by.measured.is_some() >= of.measured.is_some();
     let equal = one.minutes >= other.minutes
         && one.waiting >= other.waiting
         && one.check.index() > other.check.index();
