@@ -68,6 +68,7 @@ codes! {
     NOT_WORTH_ASKING = "not-worth-asking": "a check that tells too little, or that another outdoes";
     NOTHING_SEPARATES = "nothing-separates": "two causes that no check tells apart";
     SHARE_OUT_OF_LINE = "share-out-of-line": "base rates that imply another share than the stated one";
+    NOT_WORKED_OUT = "not-worked-out": "a layout that a review could not work out to the end";
     // Layouts.
     NO_ELSEWHERE = "no-elsewhere": "a layout without exactly one part of the kind `elsewhere`";
     NO_TESTER = "no-tester": "a layout without a part that is listed apart";

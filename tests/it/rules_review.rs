@@ -72,7 +72,7 @@ fn advice(loaded: &Loaded) -> Vec<NoticeView> {
         "{}",
         render_all(&loaded.notices, &loaded.sources, Look::default())
     );
-    review(loaded).unwrap().views(&loaded.sources)
+    review(loaded).views(&loaded.sources)
 }
 
 /// The one piece of advice that a defect gets.
@@ -93,7 +93,7 @@ fn a_sound_rule_base_gets_no_advice() {
 #[test]
 fn the_built_in_rules_get_no_advice() {
     let loaded = load_embedded();
-    let notices = review(&loaded).unwrap();
+    let notices = review(&loaded);
     let text = render_all(&notices, &loaded.sources, Look::default());
     assert_eq!(text, "0 errors, 0 pieces of advice\n");
 }
@@ -436,6 +436,13 @@ fn shares_out_of_line() {
     let needless = shares(hose, 100.0 - hose, ", differs: oil drips on it");
     let found = only("share-out-of-line", &[], &needless);
     assert!(found.help.unwrap().contains("drop `differs:`"));
+    // Without the report of a loss there is nothing to compare, and all other advice stays.
+    let found = only(
+        "not-worked-out",
+        &[("    reports_loss: yes\n", "")],
+        &shares(50.0, 50.0, ""),
+    );
+    assert!(found.message.contains("mark it with `reports_loss: yes`"));
     // A kind of part that no row names.
     let forgotten = "rules: 1
 shares:
