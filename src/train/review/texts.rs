@@ -57,7 +57,7 @@ fn length(
         if count > limits.words_per_step {
             let message = format!("step {} of {what} has {count} words", step + 1);
             let help = format!(
-                "nobody keeps more than {} in mind with his head under the bonnet: cut it, or make two steps of it",
+                "nobody keeps more than {} in mind from the screen to the engine: cut it, or make two steps of it",
                 limits.words_per_step
             );
             let notice = Notice::advice(codes::HOW_TO_TOO_LONG, at(step), message);
