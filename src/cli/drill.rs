@@ -1,19 +1,18 @@
 //! `rules drill`: how well ways of choosing find leaks on vehicles drawn from the model.
-//! `rules twins`: the faults that the checks can hardly tell apart.
 
 use std::path::Path;
 
 use serde_json::{Value, json};
 
 use crate::cli::Desk;
-use crate::cli::args::{Args, DrillArgs, TwinsArgs};
+use crate::cli::args::{Args, DrillArgs};
 use crate::cli::failure::Failure;
-use crate::cli::world::{Vehicle, World, problems};
+use crate::cli::world::{Vehicle, World};
 use crate::ids::PartId;
-use crate::job::{JobFile, Store};
-use crate::show::{Page, cause_name, place_name, task_id, task_name};
+use crate::job::Store;
+use crate::show::Page;
 use crate::train::{
-    Drill, Drilled, End, Field, Policy, Share, Strain, Tally, Truth, learn_checklist, twins,
+    Drill, Drilled, End, Field, Policy, Share, Strain, Tally, Truth, learn_checklist,
 };
 
 /// Jobs on which the fixed checklist is learned, by their seed's distance from the drill's.
@@ -283,72 +282,4 @@ fn tally_json(tally: &Tally) -> Value {
         "brier": tally.brier,
         "reliability": bins,
     })
-}
-
-pub(super) fn show_twins(
-    desk: &mut Desk<'_>,
-    args: &Args,
-    of: &TwinsArgs,
-) -> Result<bool, Failure> {
-    let world = World::load(args, desk.surroundings)?;
-    let vehicle = world.vehicle(&of.layout)?;
-    let job = JobFile {
-        layout: of.layout.clone(),
-        ..JobFile::default()
-    };
-    let case =
-        (vehicle.case(&job, world.waiting_counts(None)?)).map_err(|found| problems(&found))?;
-    let found = twins(&case, of.top)?;
-    let cause = |place: crate::graph::Place| {
-        format!(
-            "{}@{}",
-            case.rules.faults[place.fault].named.id, case.layout.parts[place.part].named.id
-        )
-    };
-    if args.json {
-        let told: Vec<Value> = found
-            .iter()
-            .map(|pair| {
-                json!({
-                    "one": cause(pair.one), "other": cause(pair.other), "alike": pair.alike,
-                    "best": pair.best.map(|(task, bits)| json!({"check": task_id(&case, task), "bits": bits})),
-                })
-            })
-            .collect();
-        desk.json(&json!({"layout": of.layout, "twins": told}))?;
-        return Ok(true);
-    }
-    let mut page = desk.page();
-    page.heading(&format!(
-        "Hardest to tell apart on {}",
-        case.layout.named.name
-    ));
-    page.para(
-        "Two vehicles, each with one of the two faults and nothing else. How much of them stays alike after every check, \
-         and the check that tells most between them (1 bit would settle it).",
-    );
-    for pair in &found {
-        let name = |place: crate::graph::Place| {
-            format!(
-                "{} ({})",
-                place_name(&case, place.part),
-                cause_name(&case, place)
-            )
-        };
-        let best = pair.best.filter(|(_, bits)| *bits >= 0.005).map_or_else(
-            || "no check tells anything: one is missing".to_owned(),
-            |(task, bits)| format!("best {}, {bits:.2} bits", task_name(&case, task)),
-        );
-        page.item(
-            "·",
-            &format!(
-                "{:.0} %: {} and {}: {best}",
-                100.0 * pair.alike,
-                name(pair.one),
-                name(pair.other)
-            ),
-        );
-    }
-    desk.put(page.text())?;
-    Ok(true)
 }

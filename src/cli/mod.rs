@@ -32,6 +32,7 @@ mod shop;
 mod signs;
 mod stories;
 mod trace;
+mod twins;
 mod understood;
 mod what_if;
 mod why;

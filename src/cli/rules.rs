@@ -9,11 +9,12 @@ use crate::cli::world::{World, load_rules, rendered};
 use crate::rules::RuleBase;
 use crate::rules::base::{Check, Fault, Reason};
 use crate::show::{Page, source_words};
+use crate::train::review as review_of;
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &RulesArgs) -> Result<bool, Failure> {
     match &of.what {
         RulesCommand::Review => review(desk, args),
-        RulesCommand::Twins(twins) => super::drill::show_twins(desk, args, twins),
+        RulesCommand::Twins(twins) => super::twins::show(desk, args, twins),
         RulesCommand::Drill(drill) => super::drill::drill(desk, args, drill),
         RulesCommand::Show { name } => show(desk, args, name.as_deref()),
     }
@@ -21,14 +22,15 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &RulesArgs) -> Result<bo
 
 fn review(desk: &mut Desk<'_>, args: &Args) -> Result<bool, Failure> {
     let loaded = load_rules(args);
+    let notices = review_of(&loaded);
     if args.json {
-        let views = loaded.notices.views(&loaded.sources);
-        desk.json(&json!({"errors": loaded.notices.errors(), "notices": views}))?;
+        let views = notices.views(&loaded.sources);
+        desk.json(&json!({"errors": notices.errors(), "notices": views}))?;
     } else {
-        let text = rendered(&loaded.notices, &loaded.sources, desk.surroundings);
+        let text = rendered(&notices, &loaded.sources, desk.surroundings);
         desk.put(&text)?;
     }
-    Ok(loaded.notices.errors() == 0)
+    Ok(notices.errors() == 0)
 }
 
 fn show(desk: &mut Desk<'_>, args: &Args, name: Option<&str>) -> Result<bool, Failure> {

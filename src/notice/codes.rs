@@ -60,6 +60,15 @@ codes! {
     UNUSED_CHECK = "unused-check": "a check that no layout can use";
     UNUSED_KIND = "unused-kind": "a kind of part that no layout has";
     IMPOSSIBLE_FAULT = "impossible-fault": "a fault that is possible on no layout";
+    // Advice of a review.
+    HOW_TO_TOO_LONG = "how-to-too-long": "a step, or a whole how-to, too long to keep in mind in a bay";
+    HARD_TO_READ = "hard-to-read": "a text whose reading ease is low";
+    CAUTION_MISSING = "caution-missing": "tools or words that call for a caution which is not given";
+    CANNOT_ARISE = "cannot-arise": "a fault that cannot arise on a layout though it has the kind of part";
+    NOT_WORTH_ASKING = "not-worth-asking": "a check that tells too little, or that another outdoes";
+    NOTHING_SEPARATES = "nothing-separates": "two causes that no check tells apart";
+    SHARE_OUT_OF_LINE = "share-out-of-line": "base rates that imply another share than the stated one";
+    NOT_WORKED_OUT = "not-worked-out": "a layout that a review could not work out to the end";
     // Layouts.
     NO_ELSEWHERE = "no-elsewhere": "a layout without exactly one part of the kind `elsewhere`";
     NO_TESTER = "no-tester": "a layout without a part that is listed apart";

@@ -6,6 +6,7 @@
 
 mod measured;
 mod repair;
+mod review;
 mod set_up;
 mod workshop;
 
@@ -17,6 +18,7 @@ use crate::measure::ports::Thresholds;
 
 pub use measured::{Measured, PortShows, Side, StrengthShows};
 pub use repair::{AfterRepair, DryDays, Proof, Refill, Repairs};
+pub use review::{ReviewLimits, ShareRow, Shares};
 pub use set_up::{Block, Caution, Facet, FacetValue, Never, SetUpNeeds, Way};
 pub use workshop::{
     FillStep, Ground, KeepsBack, Note, ReleaseRules, Selector, SheetRules, Size, Takes, Told,
@@ -85,6 +87,8 @@ pub struct RuleBase {
     pub sheet: SheetRules,
     /// When a vehicle may leave; `None`: the rules say nothing of it.
     pub release: Option<ReleaseRules>,
+    /// Shares that experience states of some layouts, for a review.
+    pub shares: Vec<Shares>,
 }
 
 /// An id as written and what people call it.
@@ -151,6 +155,8 @@ pub struct Policy {
     pub rival_leads: f64,
     /// Where the grades of a pitted port part.
     pub ports: Thresholds,
+    /// From where on a review gives advice.
+    pub review: ReviewLimits,
 }
 
 impl Policy {
@@ -174,6 +180,7 @@ impl Default for Policy {
             dropped_below: 0.03,
             rival_leads: 3.0,
             ports: Thresholds::default(),
+            review: ReviewLimits::default(),
         }
     }
 }
@@ -407,6 +414,8 @@ pub struct Fault {
     pub shows: String,
     /// The repair in a line or two.
     pub repair: String,
+    /// A fault of the same kind of part with the same repair: the two need not be told apart.
+    pub same_repair: Option<FaultId>,
     /// How it stands after its repair.
     pub after_repair: AfterRepair,
     /// Why it is believed.

@@ -14,6 +14,7 @@ mod leaks;
 mod measured;
 mod names;
 mod repairs;
+mod review;
 mod scales;
 mod set_ups;
 mod signs;
@@ -24,11 +25,13 @@ mod workshop;
 use crate::notice::{Notice, Notices, codes};
 use crate::rules::base::RuleBase;
 use crate::rules::check::context::Context;
+use crate::rules::check::layouts::ReadLayout;
 use crate::rules::layout::Layout;
 use crate::rules::raw::{Node, RawRules, split};
+use crate::rules::spots::{LayoutSpots, Spots};
 
 /// Checks the trees of all files together.
-pub fn check(trees: &[Node], mut notices: Notices) -> (RuleBase, Vec<Layout>, Notices) {
+pub fn check(trees: &[Node], mut notices: Notices) -> (RuleBase, Vec<Layout>, Spots, Notices) {
     let (raw, layout_files) = split(trees, &mut notices);
     let mut context = Context::new(&raw, notices);
     let mut rules = RuleBase::default();
@@ -52,14 +55,46 @@ pub fn check(trees: &[Node], mut notices: Notices) -> (RuleBase, Vec<Layout>, No
         layouts.push(context.layout(file, &rules));
     }
     context.layouts_apart(&layouts);
+    context.read_shares(&raw, &mut rules, &layouts);
     if context.notices.errors() == 0 {
         whole::check(&mut context, &rules, &layouts);
     }
+    let spots = spots(&mut context, &rules, &layouts);
     (
         rules,
         layouts.into_iter().map(|read| read.layout).collect(),
+        spots,
         context.notices,
     )
+}
+
+/// Where things stand. Names are taken from the tables: the rule base may be one with errors.
+fn spots(context: &mut Context, rules: &RuleBase, layouts: &[ReadLayout]) -> Spots {
+    let tables = &context.tables;
+    let of_layout = |read: &ReadLayout| LayoutSpots {
+        at: read.at,
+        parts: (read.layout.parts.ids())
+            .map(|id| read.parts.span(id))
+            .collect(),
+        scales: read.scales.clone(),
+    };
+    Spots {
+        conditions: (rules.conditions.ids())
+            .map(|id| tables.conditions.span(id))
+            .collect(),
+        faults: context.faults.iter().map(|fault| fault.span).collect(),
+        cautions: (rules.cautions.ids())
+            .map(|id| tables.cautions.span(id))
+            .collect(),
+        ways: rules.ways.ids().map(|id| tables.ways.span(id)).collect(),
+        way_steps: std::mem::take(&mut context.spots.way_steps),
+        checks: (rules.checks.ids())
+            .map(|id| tables.checks.span(id))
+            .collect(),
+        check_steps: std::mem::take(&mut context.spots.check_steps),
+        share_rows: std::mem::take(&mut context.spots.share_rows),
+        layouts: layouts.iter().map(of_layout).collect(),
+    }
 }
 
 /// Reports sections without which nothing can be said.

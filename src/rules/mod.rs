@@ -17,6 +17,7 @@ pub mod layout;
 mod passage;
 pub mod raw;
 pub mod read;
+pub mod spots;
 pub mod suggest;
 pub mod typed;
 
@@ -30,6 +31,7 @@ use crate::source::{SourceFile, Sources, Span};
 
 pub use base::RuleBase;
 pub use layout::Layout;
+pub use spots::Spots;
 
 /// The rule base that is built in.
 static BUILT_IN: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/rules/coolant");
@@ -45,6 +47,8 @@ pub struct Loaded {
     pub notices: Notices,
     /// The files.
     pub sources: Sources,
+    /// Where things stand in them; empty when there are errors.
+    pub spots: Spots,
 }
 
 impl Loaded {
@@ -118,7 +122,7 @@ fn load(files: impl Iterator<Item = Result<SourceFile, SourceError>>) -> Loaded 
         }
     }
     let complete = notices.is_empty();
-    let (rules, layouts, mut notices) = check::check(&trees, notices);
+    let (rules, layouts, spots, mut notices) = check::check(&trees, notices);
     if sources.files().is_empty() {
         let file = sources.add(SourceFile::new("rules", ""));
         let message = "there is no rules file here";
@@ -134,6 +138,7 @@ fn load(files: impl Iterator<Item = Result<SourceFile, SourceError>>) -> Loaded 
         layouts: if good { layouts } else { Vec::new() },
         notices,
         sources,
+        spots: if good { spots } else { Spots::default() },
     }
 }
 

@@ -1,15 +1,19 @@
-//! Means to prove a rule base and to train people: drills, twins, exercises.
+//! Means to prove a rule base and to train people: review, drills, twins, exercises.
 //!
 //! In: a rule base expanded over a layout. Out: plain figures. [`Drill`] draws vehicles from the
 //! model, plays a way of choosing checks against them and counts how it does; [`twins`] names the
 //! faults that the checks can hardly tell apart.
 
+mod alone;
 mod checklist;
 mod draw;
 mod drill;
+mod lacking;
 mod play;
 mod policy;
 mod practice;
+mod readers;
+mod review;
 mod tally;
 mod truth;
 mod turn;
@@ -18,20 +22,23 @@ mod twins;
 use thiserror::Error;
 
 use crate::advise::AdviseError;
+use crate::graph::GraphError;
 use crate::infer::InferError;
 use crate::job::JobProblem;
 
 pub use checklist::learn_checklist;
 pub use draw::{Drawn, draw, draw_planted, draw_with_loss};
 pub use drill::{Drill, Drilled};
+pub use lacking::Lacking;
 pub use play::{End, Field, Played, play};
 pub use policy::Policy;
 pub use practice::{Debrief, Done, Practice};
+pub use review::{Implied, Readable, implied_shares, review, syllables};
 pub use tally::{Bin, Share, Tally};
 pub use truth::{Strain, Truth};
 pub use twins::{Twins, twins};
 
-/// A drill that can't be run.
+/// A review or a drill that can't be run.
 #[derive(Debug, Error)]
 pub enum TrainError {
     /// The rules name no check as the report of a loss.
@@ -50,6 +57,9 @@ pub enum TrainError {
     /// Advice failed in the middle of a job.
     #[error("a job of the drill failed: {0}")]
     Advise(#[from] AdviseError),
+    /// A layout can't be expanded.
+    #[error(transparent)]
+    Graph(#[from] GraphError),
     /// Inference failed.
     #[error("the inference failed: {0}")]
     Infer(#[from] InferError),

@@ -30,6 +30,7 @@ mod rules_builtin;
 mod rules_limits;
 mod rules_mutations;
 mod rules_read;
+mod rules_review;
 mod sheet;
 mod stories;
 mod train;

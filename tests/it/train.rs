@@ -329,6 +329,76 @@ fn a_tally_counts_as_by_hand() {
     assert_eq!(tally.reliability[2].forecasts, 1);
 }
 
+/// The figures of pairs against an engine for each cause by itself, with every other cause ruled
+/// out for good: a second method. Kind: the definition in `twins`.
+#[test]
+fn twins_have_the_figures_of_vehicles_with_one_cause() {
+    use seepwise::infer::Question;
+    on("standby_generator", |field| {
+        let (rules, layout, graph) = (field.rules, field.layout, field.graph);
+        let none = std::collections::BTreeSet::new();
+        let tasks: Vec<_> = (graph.tasks.enumerated())
+            .filter(|(_, task)| task.zone.is_none() && task.cover_on.is_none())
+            .map(|(id, _)| id)
+            .collect();
+        let nothing = std::collections::BTreeSet::new();
+        let questions: Vec<Question> = (tasks.iter())
+            .map(|&id| graph.ask(rules, layout, id, &none, &nothing).question)
+            .collect();
+        let alone = |place| -> Vec<Vec<f64>> {
+            let findings: Vec<Finding> = (graph.causes.iter())
+                .map(|cause| {
+                    let wanted = cause.place == place;
+                    let likelihood = (cause.leaking.iter())
+                        .map(|&leaks| f64::from(u8::from(leaks == wanted)))
+                        .collect();
+                    Finding::soft(cause.push, likelihood)
+                })
+                .collect();
+            let options = Options::default();
+            let mut engine =
+                Engine::new(&graph.network, &findings, &[], &[], &questions, &options).unwrap();
+            (0..questions.len())
+                .map(|number| engine.answers(number).unwrap().probability)
+                .collect()
+        };
+        let entropy =
+            |p: &[f64]| -> f64 { p.iter().filter(|p| **p > 0.0).map(|p| -p * p.log2()).sum() };
+        let pairs = twins((rules, layout, graph), usize::MAX).unwrap();
+        for pair in pairs.iter().step_by(pairs.len() / 6) {
+            let (one, other) = (alone(pair.one), alone(pair.other));
+            let both = one.iter().zip(&other);
+            let affinity: f64 = (both.clone())
+                .map(|(p, q)| {
+                    p.iter()
+                        .zip(q)
+                        .map(|(p, q)| (p * q).max(0.0).sqrt())
+                        .sum::<f64>()
+                })
+                .product();
+            // Entropy of the mixture less that of its halves: the same divergence, written otherwise.
+            let bits = both.map(|(p, q)| {
+                let mixed: Vec<f64> = p
+                    .iter()
+                    .zip(q)
+                    .map(|(p, q)| f64::midpoint(*p, *q))
+                    .collect();
+                entropy(&mixed) - f64::midpoint(entropy(p), entropy(q))
+            });
+            let bits: Vec<f64> = bits.collect();
+            let (best, told) = pair.best.unwrap();
+            let place = tasks.iter().position(|&task| task == best).unwrap();
+            assert!((pair.alike - affinity).abs() < 1e-4, "{pair:?}: {affinity}");
+            assert!(
+                (told - bits[place]).abs() < 1e-4,
+                "{pair:?}: {}",
+                bits[place]
+            );
+            assert!(bits.iter().all(|bits| *bits < told + 1e-4), "{pair:?}");
+        }
+    });
+}
+
 #[test]
 fn twins_are_sorted_and_a_settling_check_tells_a_bit() {
     on("standby_generator", |field| {
@@ -345,7 +415,7 @@ fn twins_are_sorted_and_a_settling_check_tells_a_bit() {
             0.08,
         )
         .unwrap();
-        let pairs = twins(&case, usize::MAX).unwrap();
+        let pairs = twins((case.rules, case.layout, &case.graph), usize::MAX).unwrap();
         assert!(pairs.windows(2).all(|two| two[0].alike >= two[1].alike));
         for pair in &pairs {
             let bits = pair.best.map_or(0.0, |(_, bits)| bits);

@@ -86,4 +86,10 @@ pub struct Caution {
     pub full: String,
     /// In one line.
     pub short: String,
+    /// Whatever uses one of these tools must give it …
+    pub for_tools: Vec<ToolId>,
+    /// … and whatever uses one of these words in its steps.
+    pub for_words: Vec<String>,
+    /// One of these given in its place will do.
+    pub or_given: Vec<CautionId>,
 }

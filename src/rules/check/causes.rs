@@ -164,7 +164,7 @@ impl Context {
     }
 
     /// A fault of this kind of part, written plainly or as `kind.fault`.
-    fn fault_here(&mut self, kind: KindId, node: &Node) -> Option<FaultId> {
+    pub(super) fn fault_here(&mut self, kind: KindId, node: &Node) -> Option<FaultId> {
         let text = self.text_or_empty(Some(node));
         let own = format!("{}.", self.tables.kinds.name(kind));
         let found = self.fault_of(kind, text.strip_prefix(&own).unwrap_or(&text));
@@ -308,6 +308,7 @@ impl Context {
             leaks: Vec::new(),
             shows: String::new(),
             repair: String::new(),
+            same_repair: None,
             after_repair: AfterRepair::default(),
             reason: Reason::default(),
         }
@@ -335,6 +336,8 @@ impl Context {
             fault.shows = self.text_or_empty(shows);
             let repair = fields.need("repair", &mut self.notices);
             self.repair(repair, kind, &mut fault, &rules.repairs.usual);
+            let same = fields.take("same_repair_as");
+            fault.same_repair = self.same_repair(same, &entry.key.text, kind);
             self.finish(fields);
         }
         self.spots.fault_raises.push(spans);

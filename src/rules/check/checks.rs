@@ -27,6 +27,7 @@ impl Context {
         let mut check = blank(&entry.key.text);
         let at = entry.key.span;
         let mut needs_at = at;
+        let mut steps = Vec::new();
         if let Some(mut fields) = self.fields(entry.node, at, "a check") {
             check.named = self.named(&entry.key.text, &mut fields);
             check.scope = self.scope(&mut fields);
@@ -51,6 +52,7 @@ impl Context {
             } else {
                 fields.need("how", &mut self.notices)
             };
+            steps = self.step_spans(how);
             check.how = if how.is_some() {
                 self.steps(how)
             } else {
@@ -66,6 +68,7 @@ impl Context {
             self.finish(fields);
         }
         self.spots.check_needs.push(needs_at);
+        self.spots.check_steps.push(steps);
         check
     }
 

@@ -78,6 +78,12 @@ pub struct Spots {
     pub fault_raises: Vec<Vec<Span>>,
     /// For each check, its `needs:` or else its name.
     pub check_needs: Vec<Span>,
+    /// For each check, its steps.
+    pub check_steps: Vec<Vec<Span>>,
+    /// For each way, its steps.
+    pub way_steps: Vec<Vec<Span>>,
+    /// For each table of shares, its rows.
+    pub share_rows: Vec<Vec<Span>>,
     /// For each item of `never:`, its span.
     pub never: Vec<Span>,
 }

@@ -27,6 +27,8 @@ pub struct ReadLayout {
     pub runs: Vec<Vec<Span>>,
     /// `arrives:`, or the name.
     pub arrives: Span,
+    /// Where each item of `scale:` stands.
+    pub scales: Vec<Span>,
 }
 
 /// What the parts of a layout may name.
@@ -79,8 +81,12 @@ impl Context {
             layout.covers.push(cover);
         }
         let scale = fields.take("scale");
+        let mut scales = Vec::new();
         for item in self.list(scale) {
-            layout.scales.extend(self.scale(item));
+            if let Some(scaled) = self.scale(item) {
+                layout.scales.push(scaled);
+                scales.push(item.span);
+            }
         }
         if !fields.has("parts") {
             self.error(codes::MISSING_KEY, at, "a layout needs `parts:`");
@@ -114,6 +120,7 @@ impl Context {
             covers,
             runs,
             arrives,
+            scales,
         }
     }
 

@@ -261,6 +261,9 @@ impl Context {
         if let Some(node) = fields.take("ports") {
             policy.ports = self.ports(node);
         }
+        if let Some(node) = fields.take("review") {
+            policy.review = self.review_limits(node);
+        }
         if let Some(node) = fields.take("needless_repair") {
             let costs = node.entries().unwrap_or_default();
             if costs.is_empty() {

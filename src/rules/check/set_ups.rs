@@ -215,6 +215,7 @@ impl Context {
             cautions: Vec::new(),
             how: Vec::new(),
         };
+        self.spots.way_steps.push(Vec::new());
         let Some(mut fields) = self.fields(entry.node, entry.key.span, "a way") else {
             return way;
         };
@@ -237,6 +238,10 @@ impl Context {
         way.cautions = self.ids(cautions, |tables| &tables.cautions);
         let how = fields.need("how", &mut self.notices);
         way.how = self.steps(how);
+        let steps = self.step_spans(how);
+        if let Some(last) = self.spots.way_steps.last_mut() {
+            *last = steps;
+        }
         self.finish(fields);
         way
     }
@@ -251,6 +256,9 @@ impl Context {
             named,
             full: String::new(),
             short: String::new(),
+            for_tools: Vec::new(),
+            for_words: Vec::new(),
+            or_given: Vec::new(),
         };
         let Some(mut fields) = self.fields(entry.node, entry.key.span, "a caution") else {
             return caution;
@@ -260,6 +268,20 @@ impl Context {
         caution.full = self.text_or_empty(full);
         let short = fields.need("short", &mut self.notices);
         caution.short = self.text_or_empty(short);
+        if let Some(node) = fields.take("called_for_by")
+            && let Some(mut fields) = self.fields(node, node.span, "`called_for_by:`")
+        {
+            let tools = fields.take("tools");
+            caution.for_tools = self.ids(tools, |tables| &tables.tools);
+            let unless = fields.take("unless");
+            caution.or_given = self.ids(unless, |tables| &tables.cautions);
+            let words = fields.take("words");
+            for item in self.list(words) {
+                let word = self.text_or_empty(Some(item));
+                caution.for_words.push(word.to_lowercase());
+            }
+            self.finish(fields);
+        }
         self.finish(fields);
         caution
     }

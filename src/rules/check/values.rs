@@ -7,6 +7,7 @@ use crate::rules::check::context::{Context, Tables};
 use crate::rules::check::names::{Names, unknown};
 use crate::rules::raw::{Fields, Node, Value};
 use crate::rules::suggest::closest;
+use crate::source::Span;
 
 /// What a percentage may be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -89,6 +90,12 @@ impl Context {
             .into_iter()
             .map(|item| self.text_or_empty(Some(item)))
             .collect()
+    }
+
+    /// Where the items of a list stand.
+    pub fn step_spans(&mut self, node: Option<&Node>) -> Vec<Span> {
+        let items = self.list(node);
+        items.into_iter().map(|item| item.span).collect()
     }
 
     /// `yes` or `no`; no node: no.

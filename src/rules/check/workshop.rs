@@ -94,7 +94,7 @@ impl Context {
     }
 
     /// `for:`, a list of kinds or of `kind.fault`, and `where:`.
-    fn selector(&mut self, fields: &mut Fields<'_>) -> Selector {
+    pub(super) fn selector(&mut self, fields: &mut Fields<'_>) -> Selector {
         let mut of = Selector::default();
         let listed = fields.take("for");
         for item in self.list(listed) {

@@ -60,6 +60,7 @@ pub struct RawRules<'n> {
     pub sizes: Section<'n>,
     pub repair_sheet: Option<Entry<'n>>,
     pub release: Option<Entry<'n>>,
+    pub shares: Section<'n>,
 }
 
 /// One layout file.
@@ -165,6 +166,7 @@ impl<'n> Splitter<'_, 'n> {
         self.section(&mut fields, "sizes", &mut rules.sizes);
         self.single(&mut fields, "repair_sheet", &mut rules.repair_sheet);
         self.single(&mut fields, "release", &mut rules.release);
+        self.section(&mut fields, "shares", &mut rules.shares);
         fields.finish(self.notices);
     }
 
