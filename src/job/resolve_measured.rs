@@ -4,7 +4,7 @@ use crate::advise::Measured as MeasuredHold;
 use crate::ids::{CheckId, TaskId};
 use crate::job::file::Sure;
 use crate::job::find::{find_task, list};
-use crate::job::measured::{CoolantReading, GaugeLog, LossTold, PortMap, not_attached};
+use crate::job::measured::{CoolantReading, GaugeLog, PortMap, not_attached};
 use crate::job::problem::JobProblem;
 use crate::job::resolve::Walk;
 use crate::measure::balance::MeasuredLeak;
@@ -33,10 +33,10 @@ impl Walk<'_> {
             return Err(JobProblem::new(codes::NOT_HERE, message).help("take the entry out"));
         };
         let mut hold = log.hold()?;
-        if let (Some(loss), Some(first)) = (self.case.loss, hold.readings.first()) {
+        if let (Some(loss), Some(first)) = (&self.case.loss, hold.readings.first()) {
             let kpa = first.gauge_kpa;
             if kpa > 0.0 {
-                hold.leak_that_matters_ml_per_min = Some(loss.leak_that_matters(kpa, kpa));
+                hold.leak_that_matters_ml_per_min = Some(loss.told.leak_that_matters(kpa, kpa));
             }
         }
         let result = read_hold(&hold).map_err(|error| {
@@ -67,6 +67,7 @@ impl Walk<'_> {
                 cold: coolant_c < WARM_FROM_C,
             },
             only_apart: gauged.only_apart,
+            gauge: gauged.node,
         });
         self.done(of);
         let normal = result.verdict != Verdict::Falls;
@@ -211,11 +212,6 @@ impl Walk<'_> {
         self.done(of);
         self.answer(task, &[(sign, answer)], &words, Sure::Sure, false);
         Ok(())
-    }
-
-    /// A loss in numbers: what later holds and the balance are measured against.
-    pub(super) fn loss(&mut self, told: &LossTold) {
-        self.case.loss = Some(told.reported());
     }
 
     /// The task of a check that takes such a measurement.
