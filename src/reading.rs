@@ -71,13 +71,17 @@ pub fn hold(node: VarId, result: &HoldResult, levels: &[Band], coolant_c: f64) -
 }
 
 /// A loss in numbers as a likelihood per level of the worst leak of all. A worst-of-all does not add
-/// rates: the loss is read as if the worst leak were all of it. Without a leak a loss that is told
-/// all the same may be of any size.
+/// rates: the loss is read as if the worst leak were all of it. Who tells of a loss where nothing
+/// leaks tells of as much as the smallest leak loses: numbers do not tell the two apart.
 pub fn loss_levels(loss: &ReportedLoss, levels: &[Band]) -> Vec<f64> {
-    let fits = likelihood_of_leak(loss, &bands(levels));
     let any = any_loss(levels);
-    let of = |(fit, band): (f64, &Band)| band.map_or(any, |_| told(fit, any));
-    fits.into_iter().zip(levels).map(of).collect()
+    let fits = likelihood_of_leak(loss, &bands(levels))
+        .into_iter()
+        .zip(levels);
+    let smallest = fits.clone().find(|(_, band)| band.is_some());
+    let least = smallest.map_or(0.0, |(fit, _)| fit);
+    fits.map(|(fit, band)| told(band.map_or(least, |_| fit), any))
+        .collect()
 }
 
 /// What was found against what was lost, as a likelihood per level of the worst of all other leaks.
@@ -95,7 +99,10 @@ fn told(fit: f64, any: f64) -> f64 {
 /// The likelihood of a loss that may be anywhere in the levels' range.
 fn any_loss(levels: &[Band]) -> f64 {
     let ends = levels.iter().flatten();
-    let least = ends.clone().map(|band| band.0).fold(f64::INFINITY, f64::min);
+    let least = ends
+        .clone()
+        .map(|band| band.0)
+        .fold(f64::INFINITY, f64::min);
     let most = ends.map(|band| band.1).fold(0.0, f64::max);
     if most > least {
         likelihood_of_any_loss(most / least)

@@ -102,7 +102,10 @@ impl Account {
                     *level = 0;
                 }
             }
-            levels.iter().any(|&level| level > 0).then_some((*var, levels))
+            levels
+                .iter()
+                .any(|&level| level > 0)
+                .then_some((*var, levels))
         };
         lost.ways.iter().filter_map(unseen).collect()
     }

@@ -19,7 +19,11 @@ impl CausalGraph {
         levels: &[String],
         leaks: &[(VarId, Vec<usize>)],
     ) -> Result<(Self, VarId), GraphError> {
-        let certain = |of: usize| (0..levels.len()).map(|at| f64::from(u8::from(at == of))).collect();
+        let certain = |of: usize| {
+            (0..levels.len())
+                .map(|at| f64::from(u8::from(at == of)))
+                .collect()
+        };
         let links = leaks.iter().map(|(parent, of)| Link {
             parent: *parent,
             push: of.iter().map(|&level| certain(level)).collect(),

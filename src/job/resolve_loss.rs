@@ -152,7 +152,10 @@ fn ways_shown(graph: &CausalGraph, sign: VarId) -> Vec<(VarId, Vec<usize>)> {
             _ => 0,
         };
         let levels: Vec<usize> = link.push.iter().zip(&cause.leaks).map(level).collect();
-        levels.iter().any(|&level| level > 0).then_some((link.parent, levels))
+        levels
+            .iter()
+            .any(|&level| level > 0)
+            .then_some((link.parent, levels))
     };
     links.iter().filter_map(way).collect()
 }
