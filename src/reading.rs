@@ -30,9 +30,10 @@ const LAWS: u32 = 5;
 /// At most this share of a strength is left to the less likely side.
 const LEAST_SHARE: f64 = 0.01;
 
-/// So many losses in numbers are told wrongly by far: another vehicle's, litres for pints, a week for
-/// a month (author's judgement). Such a one may be of any size.
-const MISTOLD: f64 = 0.05;
+/// So many losses in numbers are told wrongly by far: another vehicle's, a week for a month; such a
+/// one may be of any size. Author's judgement, like that of the complaint, where one in forty who has
+/// a seep tells of half a litre a week.
+const MISTOLD: f64 = 0.03;
 
 /// What a level of leak stands for: its band while running, mL/min; `None` for no leak.
 pub type Band = Option<(f64, f64)>;

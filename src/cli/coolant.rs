@@ -103,7 +103,9 @@ fn strength(of: &CoolantArgs, glycol: Glycol, basis: Basis) -> Result<Strength, 
     let percent = of
         .percent
         .filter(|percent| (0.0..=100.0).contains(percent))
-        .ok_or_else(|| Failure::usage("--percent is a strength from 0 to 100"))?;
+        .ok_or_else(|| {
+            Failure::usage("no coolant has that strength: give --percent from 0 to 100")
+        })?;
     Ok(Strength {
         percent,
         lowest: percent,
@@ -190,6 +192,12 @@ fn properties(told: &mut Told, of: &CoolantArgs, mixture: &Mixture) -> Result<()
         told.put("expansion_room_ml", json!(room_ml));
     }
     told.item(&text);
+    if of.hot > boil_c {
+        told.page.caution(&format!(
+            "It boils before it is at {}: the growth is that of liquid under a cap that holds it down.",
+            likes.temperature(of.hot, KNOWN_TO_K)
+        ));
+    }
     if let Some(shown_c) = of.refractometer.filter(|_| other_scale(of)) {
         told.page.caution(&format!(
             "The ethylene scale shows {}: propylene glycol protects less than that scale says. Known to ±{OTHER_SCALE_KNOWN_TO_K:.0} K only; a scale for propylene is better.",

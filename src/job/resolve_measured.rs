@@ -8,7 +8,7 @@ use crate::job::measured::{CoolantReading, GaugeLog, PortMap, not_attached};
 use crate::job::problem::JobProblem;
 use crate::job::resolve::Walk;
 use crate::measure::balance::MeasuredLeak;
-use crate::measure::hold::{Hold, HoldResult, Verdict, read_hold, two_digits};
+use crate::measure::hold::{Hold, HoldResult, KPA_PER_PSI, Verdict, read_hold, two_digits};
 use crate::measure::ports::examine;
 use crate::notice::codes;
 use crate::reading;
@@ -16,6 +16,8 @@ use crate::rules::base::{Measured, PortShows, Side, StrengthShows};
 
 /// Taken where nobody noted the coolant's temperature, °C.
 const ASSUMED_C: f64 = 20.0;
+/// A hold pumped to less of the limit than this does not clear what opens only under pressure.
+const LIMIT_REACHED: f64 = 0.9;
 /// A hold with coolant warmer than this is no cold one, °C.
 const WARM_FROM_C: f64 = 50.0;
 
@@ -77,8 +79,14 @@ impl Walk<'_> {
 
     fn hold_words(&self, task: TaskId, hold: &Hold, result: &HoldResult) -> String {
         let of = &self.case.graph.tasks[task];
-        let name = (self.case).filled(of, &self.case.rules.checks[of.check].named.name);
         let (first, last) = (hold.readings[0], hold.readings[hold.readings.len() - 1]);
+        let highest = hold.readings.iter().map(|read| read.gauge_kpa);
+        let highest = highest.fold(0.0, f64::max);
+        // The pressure that was pumped to, which need not be the limit.
+        let psi = highest / KPA_PER_PSI;
+        let pumped = format!("{psi:.0} psi ({highest:.0} kPa)");
+        let name = &self.case.rules.checks[of.check].named.name;
+        let name = (self.case).filled(of, &name.replace("{limit}", &pumped));
         let (low, high) = result.interval_ml_per_min;
         let says = match result.verdict {
             Verdict::Falls => format!(
@@ -100,15 +108,17 @@ impl Walk<'_> {
             "gauge log of {:.0} min: {name}: {says}",
             last.minute - first.minute
         );
-        let highest = hold.readings.iter().map(|read| read.gauge_kpa);
-        let highest = highest.fold(0.0, f64::max);
-        if let Some((limit_psi, _)) = self.case.limit_psi()
-            && highest > 1.02 * limit_psi * crate::measure::hold::KPA_PER_PSI
-            && self.case.graph.tasks[task]
-                .gauge
-                .is_some_and(|gauged| !gauged.only_apart)
-        {
+        let on_the_vehicle = of.gauge.is_some_and(|gauged| !gauged.only_apart);
+        let Some((limit_psi, _)) = self.case.limit_psi().filter(|_| on_the_vehicle) else {
+            return words;
+        };
+        if psi > 1.02 * limit_psi {
             words.push_str("; pumped above the limit: never again");
+        } else if result.verdict == Verdict::Holds && psi < LIMIT_REACHED * limit_psi {
+            let limit = self.case.limit_words();
+            words.push_str(&format!(
+                "; a leak may open only nearer the limit of {limit}"
+            ));
         }
         words
     }

@@ -209,7 +209,7 @@ pub fn likelihood_of_any_loss(most_over_least: f64) -> f64 {
 
 /// Steps in which a range is walked through.
 const PANELS: u32 = 40;
-/// Steps between the shares of the time in which a leak is open.
+/// Steps between the shares that a leak passes over the hours told.
 const SHARES: u32 = 5;
 
 /// The middles of equal steps of a range's logarithm.
@@ -217,12 +217,13 @@ fn middles(low: f64, high: f64) -> impl Iterator<Item = f64> {
     (0..PANELS).map(move |i| low * (high / low).powf((f64::from(i) + 0.5) / f64::from(PANELS)))
 }
 
-/// The least share of the hours told in which a leak passes what it passes while running. Hot only,
-/// at speed, in a duty, while cooling: an hour and a half of driving may have ten minutes of it. Of
-/// a day and a night most is spent standing cold without pressure. Author's judgement.
+/// The least share of what it passes while running that a leak passes over the hours told. Running
+/// hours are the hours in which it is open; of a day and a night most is spent standing cold without
+/// pressure, which stops a leak that opens hot and hardly slows one below the level. Author's
+/// judgement: half an hour of the twenty-four.
 fn least_open(when: LossWhen) -> f64 {
     match when {
-        LossWhen::Running { .. } => 0.1,
+        LossWhen::Running { .. } => 1.0,
         LossWhen::DayAndNight => 0.02,
     }
 }

@@ -84,7 +84,7 @@ fn log_uniform(low: f64, high: f64, steps: u32) -> Vec<f64> {
 fn by_grid(loss: &ReportedLoss, found: (f64, f64), band: Option<(f64, f64)>) -> f64 {
     let told = loss.ml_per_min();
     let least: f64 = match loss.when {
-        LossWhen::Running { .. } => 0.1,
+        LossWhen::Running { .. } => 1.0,
         LossWhen::DayAndNight => 0.02,
     };
     let shares: Vec<f64> = (0..5).map(|i| least.powf(f64::from(i) / 4.0)).collect();
@@ -107,7 +107,7 @@ fn by_grid(loss: &ReportedLoss, found: (f64, f64), band: Option<(f64, f64)>) -> 
         }
     }
     let any = 0.2 * std::f64::consts::TAU.sqrt() / (2000.0_f64 / 0.002).ln();
-    0.95 * sum / all + 0.05 * any
+    0.97 * sum / all + 0.03 * any
 }
 
 fn leak(least: f64, most: f64) -> MeasuredLeak {
@@ -379,13 +379,14 @@ fn a_loss_in_numbers_moves_the_beliefs() {
         (of(&case), after)
     };
     let (before, much) = worst("  - {loss: 2 L, days: 1, hours_a_day: 1.5}\n");
+    let odds = |of: &[f64]| of[3] / of[1];
     assert!(
-        much[1] < before[1] / 3.0 && much[3] > 10.0 * before[3] && much[3] > 0.5,
+        odds(&much) > 20.0 * odds(&before) && much[3] > 0.5,
         "{before:?} → {much:?}"
     );
     let (before, little) = worst("  - {loss: 0.1 L, days: 30, hours_a_day: 1.5}\n");
     assert!(
-        little[3] < before[3] / 5.0 && little[2] > before[2],
+        little[3] / little[2] < before[3] / before[2] / 20.0,
         "{before:?} → {little:?}"
     );
 }
