@@ -156,6 +156,11 @@ fn heading(told: &mut Told, glycol: Glycol, basis: Basis, strength: &Strength) {
 }
 
 fn properties(told: &mut Told, of: &CoolantArgs, mixture: &Mixture) -> Result<(), Failure> {
+    if of.cap < 0.0 {
+        return Err(Failure::usage(
+            "a cap holds pressure in: give --cap as its stamp says, as in \"15 psi\", or leave it out for an open system",
+        ));
+    }
     let likes = &of.units;
     let cold_c = of.at.unwrap_or(COLD_C);
     let absolute_kpa = atmosphere_kpa(of.altitude)? + of.cap;
@@ -173,7 +178,9 @@ fn properties(told: &mut Told, of: &CoolantArgs, mixture: &Mixture) -> Result<()
         "boils at {}, {cap}",
         likes.temperature(boil_c, KNOWN_TO_K)
     ));
-    let (density, viscosity) = (mixture.density(cold_c)?, mixture.viscosity_mpa_s(cold_c)?);
+    // Viscosity first: its limits are the narrower ones.
+    let viscosity = mixture.viscosity_mpa_s(cold_c)?;
+    let density = mixture.density(cold_c)?;
     told.item(&format!(
         "at {}: {density:.0} kg/m³, {viscosity:.2} mPa·s",
         likes.temperature(cold_c, KNOWN_TO_K)

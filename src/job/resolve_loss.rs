@@ -170,10 +170,9 @@ fn some_loss(none: f64, states: usize) -> Vec<f64> {
 fn loss_words(lost: &Lost) -> String {
     let rate = two_digits(lost.told.ml_per_min());
     let (told, when) = match lost.told.when {
-        LossWhen::Running { hours_per_day } => (
-            format!("{hours_per_day} running hours a day"),
-            "while running",
-        ),
+        LossWhen::Running { hours_per_day } => {
+            (format!("{hours_per_day} h a day"), "while running")
+        }
         LossWhen::DayAndNight => ("day and night".to_owned(), "all the time"),
     };
     format!(

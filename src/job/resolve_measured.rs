@@ -84,7 +84,7 @@ impl Walk<'_> {
         let highest = highest.fold(0.0, f64::max);
         // The pressure that was pumped to, which need not be the limit.
         let psi = highest / KPA_PER_PSI;
-        let pumped = format!("{psi:.0} psi ({highest:.0} kPa)");
+        let pumped = format!("{} psi ({highest:.0} kPa)", (10.0 * psi).round() / 10.0);
         let name = &self.case.rules.checks[of.check].named.name;
         let name = (self.case).filled(of, &name.replace("{limit}", &pumped));
         let (low, high) = result.interval_ml_per_min;

@@ -17,6 +17,8 @@ use seepwise::reading::{loss_levels, rest_levels};
 use seepwise::rules::{self, Layout, RuleBase};
 use seepwise::source::{SourceFile, Sources};
 
+use crate::program::told_here;
+
 /// The levels of the built-in rules.
 const LEVELS: [Option<(f64, f64)>; 4] = [
     None,
@@ -319,6 +321,22 @@ fn a_hold_does_not_measure_the_cap() {
         both.layout.parts[part].named.id.as_str()
     });
     assert_eq!(places.collect::<Vec<_>>(), ["upper_hose_radiator_end"]);
+}
+
+/// The sections of the advice agree: what is found against lost gives no advice of its own, and names
+/// only what the gauge saw. Here a cap is found after the core, where the tester had sat in its place.
+#[test]
+fn the_account_does_not_contradict_the_verdict() {
+    let (code, story, _) = told_here(&["replay", "scenarios/measured_core_for_a_part.yaml"]);
+    assert_eq!(code, 0, "{story}");
+    let (_, end) = story.split_once("Stop looking and repair").expect("found");
+    let end = end.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(end.contains("Found: radiator cap"), "{end}");
+    assert!(
+        end.contains("Found against lost (radiator core; gauge log of entry 8)"),
+        "{end}"
+    );
+    assert!(!end.to_lowercase().contains("look on"), "{end}");
 }
 
 /// A log made after a repair measures what is left, not what was lost before.
