@@ -670,8 +670,7 @@ fn intervals_cover_the_truth() {
 }
 
 /// Hoses at either end of the stretch that is given, where an interval that is right on average over
-/// the band may cover less: over 400 logs of each stratum. Printed for the record; the ends are held
-/// to 85 %, each.
+/// the band may cover less: still 90 %, over 120 seeded logs of each stratum.
 #[test]
 fn intervals_at_the_ends_of_the_stretch() {
     for stretch in [1.0, 3.0] {
@@ -694,7 +693,7 @@ fn intervals_at_the_ends_of_the_stretch() {
             println!("stretch {stretch}, {stratum:?}: {:.1} %", count.coverage());
         }
         println!("stretch {stretch}: {:.1} %", all.coverage());
-        assert!(all.coverage() >= 85.0, "{stretch}: {all:?}");
+        assert!(all.coverage() >= 90.0, "{stretch}: {all:?}");
     }
 }
 

@@ -416,10 +416,6 @@ pub(super) fn air_pieces(hold: &Hold, graduation_kpa: f64) -> Result<Vec<AirEsti
         let middle_ml = air_ml.exp();
         let air_give = middle_ml / (hold.readings[0].gauge_kpa + ATMOSPHERE_KPA);
         let widest_stretch = WIDEST_PIECE * (air_give + f64::midpoint(least, most));
-        let widest_stretch = match std::env::var("TMP_PIECES") {
-            Ok(n) => widest_stretch.min((most - least) / n.parse::<f64>().unwrap_or(1.0)),
-            Err(_) => widest_stretch,
-        };
         for (stretch, stretch_width) in split((least, most), widest_stretch) {
             pieces.push(AirEstimate {
                 middle_ml,
