@@ -56,15 +56,12 @@ impl Walk<'_> {
                 .and_then(|account| account.evidence_since)
                 .filter(|_| !unseen.is_empty()),
         );
-        let (entry, words, ways, likelihood) = match evident {
-            Some((account, since)) => {
-                let likelihood = reading::rest_levels(&account.balance, &levels);
-                (since, balance_words(account), &unseen, likelihood)
-            }
-            None => {
-                let likelihood = reading::loss_levels(&lost.told, &levels);
-                (lost.entry, loss_words(&lost), &lost.ways, likelihood)
-            }
+        let (entry, words, ways, likelihood) = if let Some((account, since)) = evident {
+            let likelihood = reading::rest_levels(&account.balance, &levels);
+            (since, balance_words(account), &unseen, likelihood)
+        } else {
+            let likelihood = reading::loss_levels(&lost.told, &levels);
+            (lost.entry, loss_words(&lost), &lost.ways, likelihood)
         };
         let names: Vec<String> = (self.case.rules.levels.iter())
             .map(|level| level.named.id.clone())

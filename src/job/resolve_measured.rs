@@ -115,10 +115,8 @@ impl Walk<'_> {
         if psi > 1.02 * limit_psi {
             words.push_str("; pumped above the limit: never again");
         } else if result.verdict == Verdict::Holds && psi < LIMIT_REACHED * limit_psi {
-            let limit = self.case.limit_words();
-            words.push_str(&format!(
-                "; a leak may open only nearer the limit of {limit}"
-            ));
+            words.push_str("; a leak may open only nearer the limit of ");
+            words.push_str(&self.case.limit_words());
         }
         words
     }
