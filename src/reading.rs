@@ -14,8 +14,10 @@
 
 use crate::ids::VarId;
 use crate::infer::Finding;
+use crate::measure::balance::{Balance, likelihood_of_any_loss, likelihood_of_leak};
 use crate::measure::coolant::Strength;
 use crate::measure::hold::{HoldResult, relative_viscosity};
+use crate::measure::plan::ReportedLoss;
 
 /// A log that says nothing of the leak: read off the wrong gauge, written down wrongly, a hose
 /// pinched. So much of the best level's likelihood is left to every other (author's judgement).
@@ -28,6 +30,11 @@ const LAWS: u32 = 5;
 /// At most this share of a strength is left to the less likely side.
 const LEAST_SHARE: f64 = 0.01;
 
+/// So many losses in numbers are told wrongly by far: another vehicle's, a week for a month; such a
+/// one may be of any size. Author's judgement, like that of the complaint, where one in forty who has
+/// a seep tells of half a litre a week.
+const MISTOLD: f64 = 0.03;
+
 /// What a level of leak stands for: its band while running, mL/min; `None` for no leak.
 pub type Band = Option<(f64, f64)>;
 
@@ -36,21 +43,16 @@ pub type Band = Option<(f64, f64)>;
 /// slowed down by cold coolant: not at all for an orifice, fully for a fine crack, and all laws
 /// between count alike. No leak stands for less than the first band.
 pub fn hold_levels(result: &HoldResult, levels: &[Band], coolant_c: f64) -> Vec<f64> {
-    let smallest = levels.iter().flatten().map(|band| band.0);
-    let smallest = smallest.fold(f64::INFINITY, f64::min);
-    let running: Vec<(f64, f64)> = levels
-        .iter()
-        .map(|band| band.unwrap_or((0.0, smallest)))
-        .collect();
+    let running = bands(levels);
     let slowest = relative_viscosity(coolant_c) / relative_viscosity(RUNNING_C);
     let mut sums = vec![0.0; levels.len()];
     for law in 0..LAWS {
         let slowed = slowest.powf(f64::from(law) / f64::from(LAWS - 1));
-        let bands: Vec<(f64, f64)> = running
+        let cold: Vec<(f64, f64)> = running
             .iter()
             .map(|(from, to)| (from / slowed, to / slowed))
             .collect();
-        for (sum, likelihood) in sums.iter_mut().zip(result.likelihood_of_bands(&bands)) {
+        for (sum, likelihood) in sums.iter_mut().zip(result.likelihood_of_bands(&cold)) {
             *sum += likelihood / f64::from(LAWS);
         }
     }
@@ -67,6 +69,57 @@ pub fn hold_levels(result: &HoldResult, levels: &[Band], coolant_c: f64) -> Vec<
 /// A gauge log as a finding on the worst of the leaks that the gauge sees.
 pub fn hold(node: VarId, result: &HoldResult, levels: &[Band], coolant_c: f64) -> Finding {
     Finding::soft(node, hold_levels(result, levels, coolant_c))
+}
+
+/// A loss in numbers as a likelihood per level of the worst leak of all. A worst-of-all does not add
+/// rates: the loss is read as if the worst leak were all of it. Who tells of a loss where nothing
+/// leaks tells of as much as the smallest leak loses: numbers do not tell the two apart.
+pub fn loss_levels(loss: &ReportedLoss, levels: &[Band]) -> Vec<f64> {
+    let any = any_loss(levels);
+    let fits = likelihood_of_leak(loss, &bands(levels))
+        .into_iter()
+        .zip(levels);
+    let smallest = fits.clone().find(|(_, band)| band.is_some());
+    let least = smallest.map_or(0.0, |(fit, _)| fit);
+    fits.map(|(fit, band)| told(band.map_or(least, |_| fit), any))
+        .collect()
+}
+
+/// What was found against what was lost, as a likelihood per level of the worst of all other leaks.
+pub fn rest_levels(balance: &Balance, levels: &[Band]) -> Vec<f64> {
+    let any = any_loss(levels);
+    let fits = balance.likelihood_of_rest(&bands(levels));
+    fits.into_iter().map(|fit| told(fit, any)).collect()
+}
+
+/// A loss that is told rightly as a rule.
+fn told(fit: f64, any: f64) -> f64 {
+    (1.0 - MISTOLD) * fit + MISTOLD * any
+}
+
+/// The likelihood of a loss that may be anywhere in the levels' range.
+fn any_loss(levels: &[Band]) -> f64 {
+    let ends = levels.iter().flatten();
+    let least = ends
+        .clone()
+        .map(|band| band.0)
+        .fold(f64::INFINITY, f64::min);
+    let most = ends.map(|band| band.1).fold(0.0, f64::max);
+    if most > least {
+        likelihood_of_any_loss(most / least)
+    } else {
+        1.0
+    }
+}
+
+/// The levels' bands; no leak is less than the first.
+fn bands(levels: &[Band]) -> Vec<(f64, f64)> {
+    let smallest = levels.iter().flatten().map(|band| band.0);
+    let smallest = smallest.fold(f64::INFINITY, f64::min);
+    levels
+        .iter()
+        .map(|band| band.unwrap_or((0.0, smallest)))
+        .collect()
 }
 
 /// Days without loss as a likelihood per level: P(no fall noticed | level). Over the band of a

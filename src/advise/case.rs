@@ -6,12 +6,11 @@ use std::collections::BTreeSet;
 use std::ops::Deref;
 use std::sync::Arc;
 
-use crate::advise::account::Measured;
+use crate::advise::account::{Lost, Measured};
 use crate::advise::set_up::SetUp;
 use crate::graph::{CausalGraph, Task};
 use crate::ids::{BlockId, FacetId, TaskId, ToolId};
 use crate::infer::Finding;
-use crate::measure::plan::ReportedLoss;
 use crate::rules::base::RuleBase;
 use crate::rules::layout::Layout;
 
@@ -96,7 +95,7 @@ pub struct Case<'a> {
     /// Holds that were measured with a gauge, in the order of the log.
     pub measured: Vec<Measured>,
     /// The loss in numbers, if it was given.
-    pub loss: Option<ReportedLoss>,
+    pub loss: Option<Lost>,
     /// Tasks that cannot be done here, or that nobody could tell.
     pub passed_over: BTreeSet<TaskId>,
     /// Tasks whose evidence something has destroyed since.
@@ -117,6 +116,11 @@ impl<'a> Case<'a> {
         self.repairs
             .iter()
             .filter(|repair| !repair.causes.is_empty())
+    }
+
+    /// How many repairs of faults stand before an entry of the log.
+    pub fn repairs_before(&self, entry: usize) -> usize {
+        self.mended().filter(|repair| repair.entry < entry).count()
     }
 }
 

@@ -31,7 +31,7 @@ mod timetable;
 mod why;
 mod world;
 
-pub use account::{Account, Measured};
+pub use account::{Account, Lost, Measured};
 pub use belief::{AdviseError, Belief};
 pub use bundle::Bundle;
 pub use case::{Answered, Case, CaseGraph, Repaired, Shop};

@@ -214,7 +214,7 @@ fn first_ground(
                 .map(|(part, likely)| Kept::Level(part, likely)),
             Ground::LossOver(most) => {
                 let most = *most.pick(|when| case.layout.holds(when, None));
-                let lost = case.loss.map(|loss| loss.ml_per_day());
+                let lost = case.loss.as_ref().map(|loss| loss.told.ml_per_day());
                 // What was lost before a repair says nothing of the vehicle as it stands.
                 let now = lost.filter(|_| case.mended().next().is_none());
                 now.filter(|lost| *lost > most)

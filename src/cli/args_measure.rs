@@ -21,7 +21,7 @@ pub(super) struct CoolantArgs {
     #[arg(long)]
     pub pure: bool,
     /// Strength in per cent by volume
-    #[arg(long, value_name = "PERCENT", required_unless_present_any = ["refractometer", "hydrometer"])]
+    #[arg(long, value_name = "PERCENT", value_parser = number, required_unless_present_any = ["refractometer", "hydrometer"])]
     pub percent: Option<f64>,
     /// Freeze point that a refractometer shows
     #[arg(long, value_name = "TEMPERATURE", value_parser = temperature_c, allow_hyphen_values = true, conflicts_with = "percent")]
@@ -30,21 +30,22 @@ pub(super) struct CoolantArgs {
     #[arg(long, requires = "refractometer")]
     pub ethylene_scale: bool,
     /// Specific gravity that a hydrometer shows; give --at, the coolant's temperature
-    #[arg(long, value_name = "GRAVITY", requires = "at", conflicts_with_all = ["percent", "refractometer"])]
+    #[arg(long, value_name = "GRAVITY", value_parser = number, requires = "at", conflicts_with_all = ["percent", "refractometer"])]
     pub hydrometer: Option<f64>,
     /// Temperature of the coolant, cold [default: 20 °C]
     #[arg(long, value_name = "TEMPERATURE", value_parser = temperature_c, allow_hyphen_values = true)]
     pub at: Option<f64>,
     /// Temperature of the coolant, hot
-    #[arg(long, value_name = "TEMPERATURE", value_parser = temperature_c, default_value = "90 °C")]
+    #[arg(long, value_name = "TEMPERATURE", value_parser = temperature_c, allow_hyphen_values = true, default_value = "90 °C")]
     pub hot: f64,
     /// Pressure that the cap holds
-    #[arg(long, value_name = "PRESSURE", value_parser = pressure_kpa, default_value = "0 psi")]
+    #[arg(long, value_name = "PRESSURE", value_parser = pressure_kpa, allow_hyphen_values = true, default_value = "0 psi")]
     pub cap: f64,
     /// Height above the sea, in metres
     #[arg(
         long,
         value_name = "METRES",
+        value_parser = number,
         default_value_t = 0.0,
         allow_hyphen_values = true
     )]
@@ -56,7 +57,7 @@ pub(super) struct CoolantArgs {
     #[arg(long, value_name = "VOLUME", value_parser = volume_ml)]
     pub system: Option<f64>,
     /// Strength that you want, in per cent: how much to drain and fill
-    #[arg(long, value_name = "PERCENT", requires = "system")]
+    #[arg(long, value_name = "PERCENT", value_parser = number, requires = "system")]
     pub want: Option<f64>,
     /// What is filled in: water, half, concentrate, or its per cent
     #[arg(long, value_name = "WHAT", value_parser = filling)]
@@ -71,7 +72,7 @@ pub(super) struct CoolantArgs {
     #[arg(long, value_name = "TIMES", default_value_t = 1, requires = "lost")]
     pub times: u32,
     /// Strength that it had before it was topped up with water: how much liquid went
-    #[arg(long, value_name = "PERCENT", requires = "system")]
+    #[arg(long, value_name = "PERCENT", value_parser = number, requires = "system")]
     pub was: Option<f64>,
     /// Units to print: metric, US or imperial, then single ones, as in `metric,psi`
     #[arg(long, value_name = "UNITS", default_value = "metric")]
@@ -165,13 +166,13 @@ pub(super) struct HoldArgs {
     #[arg(long, value_name = "ML,BEFORE,AFTER", value_parser = draw, conflicts_with_all = ["air_ml", "plan"])]
     pub air_from_draw: Option<AirSpace>,
     /// Coolant in the system, litres
-    #[arg(long, value_name = "LITRES")]
+    #[arg(long, value_name = "LITRES", value_parser = number, allow_hyphen_values = true)]
     pub coolant_litres: f64,
     /// Which glycol is in
     #[arg(long, value_enum, default_value = "ethylene")]
     pub glycol: GlycolWord,
     /// Strength in per cent by volume
-    #[arg(long, value_name = "PERCENT", default_value_t = 50.0)]
+    #[arg(long, value_name = "PERCENT", value_parser = number, default_value_t = 50.0)]
     pub percent: f64,
     /// Stretch of all hoses together, mL/kPa [default: 1..3, a car's]
     #[arg(long, value_name = "LOW..HIGH", value_parser = range)]
@@ -183,10 +184,10 @@ pub(super) struct HoldArgs {
     #[arg(long, value_name = "VOLUME", value_parser = volume_ml, requires = "days")]
     pub loss: Option<f64>,
     /// In so many days
-    #[arg(long, value_name = "DAYS", requires = "loss")]
+    #[arg(long, value_name = "DAYS", value_parser = number, requires = "loss")]
     pub days: Option<f64>,
     /// Hours a day in which it runs [default: it leaks day and night]
-    #[arg(long, value_name = "HOURS", requires = "loss")]
+    #[arg(long, value_name = "HOURS", value_parser = number, requires = "loss")]
     pub hours_a_day: Option<f64>,
     /// Gauge pressure while it leaks, hot [default: that of the hold]
     #[arg(long, value_name = "PRESSURE", value_parser = pressure_kpa, requires = "loss")]
@@ -230,7 +231,7 @@ fn number(text: &str) -> Result<f64, String> {
         .parse::<f64>()
         .ok()
         .filter(|value| value.is_finite());
-    value.ok_or_else(|| format!("`{trimmed}` is no plain number"))
+    value.ok_or_else(|| format!("`{trimmed}` is no plain number: write it as in 50 or 0.5"))
 }
 
 /// `LOW..HIGH`.

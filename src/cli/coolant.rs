@@ -103,7 +103,9 @@ fn strength(of: &CoolantArgs, glycol: Glycol, basis: Basis) -> Result<Strength, 
     let percent = of
         .percent
         .filter(|percent| (0.0..=100.0).contains(percent))
-        .ok_or_else(|| Failure::usage("--percent is a strength from 0 to 100"))?;
+        .ok_or_else(|| {
+            Failure::usage("no coolant has that strength: give --percent from 0 to 100")
+        })?;
     Ok(Strength {
         percent,
         lowest: percent,
@@ -154,6 +156,11 @@ fn heading(told: &mut Told, glycol: Glycol, basis: Basis, strength: &Strength) {
 }
 
 fn properties(told: &mut Told, of: &CoolantArgs, mixture: &Mixture) -> Result<(), Failure> {
+    if of.cap < 0.0 {
+        return Err(Failure::usage(
+            "a cap holds pressure in: give --cap as its stamp says, as in \"15 psi\", or leave it out for an open system",
+        ));
+    }
     let likes = &of.units;
     let cold_c = of.at.unwrap_or(COLD_C);
     let absolute_kpa = atmosphere_kpa(of.altitude)? + of.cap;
@@ -171,7 +178,9 @@ fn properties(told: &mut Told, of: &CoolantArgs, mixture: &Mixture) -> Result<()
         "boils at {}, {cap}",
         likes.temperature(boil_c, KNOWN_TO_K)
     ));
-    let (density, viscosity) = (mixture.density(cold_c)?, mixture.viscosity_mpa_s(cold_c)?);
+    // Viscosity first: its limits are the narrower ones.
+    let viscosity = mixture.viscosity_mpa_s(cold_c)?;
+    let density = mixture.density(cold_c)?;
     told.item(&format!(
         "at {}: {density:.0} kg/m³, {viscosity:.2} mPa·s",
         likes.temperature(cold_c, KNOWN_TO_K)
@@ -190,6 +199,12 @@ fn properties(told: &mut Told, of: &CoolantArgs, mixture: &Mixture) -> Result<()
         told.put("expansion_room_ml", json!(room_ml));
     }
     told.item(&text);
+    if of.hot > boil_c {
+        told.page.caution(&format!(
+            "It boils before it is at {}: the growth is that of liquid under a cap that holds it down.",
+            likes.temperature(of.hot, KNOWN_TO_K)
+        ));
+    }
     if let Some(shown_c) = of.refractometer.filter(|_| other_scale(of)) {
         told.page.caution(&format!(
             "The ethylene scale shows {}: propylene glycol protects less than that scale says. Known to ±{OTHER_SCALE_KNOWN_TO_K:.0} K only; a scale for propylene is better.",

@@ -19,6 +19,7 @@ pub mod export;
 mod node;
 mod renew;
 mod task;
+mod worst;
 
 use petgraph::graph::DiGraph;
 use thiserror::Error;

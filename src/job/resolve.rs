@@ -9,7 +9,8 @@
 //!   first value that does, and the rest stays; questions of the complaint change nothing;
 //! - a block stays up until it is cleared or the entry that raised it is withdrawn, even when a
 //!   later answer reads normal;
-//! - what a check spoils stays spoiled, also when the check told nothing.
+//! - what a check spoils stays spoiled, also when the check told nothing;
+//! - a loss in numbers takes the size out of the complaint, wherever it stands.
 
 use std::collections::BTreeSet;
 
@@ -88,6 +89,11 @@ pub fn resolve<'a>(
                 problems.push(problem.of_entry(index + 1, logged.at));
             }
         }
+    }
+    if problems.is_empty()
+        && let Err(problem) = walk.weigh_loss()
+    {
+        problems.push(problem);
     }
     problems.sort_by_key(|problem| problem.entry);
     if problems.is_empty() {

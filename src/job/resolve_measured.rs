@@ -4,11 +4,11 @@ use crate::advise::Measured as MeasuredHold;
 use crate::ids::{CheckId, TaskId};
 use crate::job::file::Sure;
 use crate::job::find::{find_task, list};
-use crate::job::measured::{CoolantReading, GaugeLog, LossTold, PortMap, not_attached};
+use crate::job::measured::{CoolantReading, GaugeLog, PortMap, not_attached};
 use crate::job::problem::JobProblem;
 use crate::job::resolve::Walk;
 use crate::measure::balance::MeasuredLeak;
-use crate::measure::hold::{Hold, HoldResult, Verdict, read_hold, two_digits};
+use crate::measure::hold::{Hold, HoldResult, KPA_PER_PSI, Verdict, read_hold, two_digits};
 use crate::measure::ports::examine;
 use crate::notice::codes;
 use crate::reading;
@@ -16,6 +16,8 @@ use crate::rules::base::{Measured, PortShows, Side, StrengthShows};
 
 /// Taken where nobody noted the coolant's temperature, °C.
 const ASSUMED_C: f64 = 20.0;
+/// A hold pumped to less of the limit than this does not clear what opens only under pressure.
+const LIMIT_REACHED: f64 = 0.9;
 /// A hold with coolant warmer than this is no cold one, °C.
 const WARM_FROM_C: f64 = 50.0;
 
@@ -33,10 +35,10 @@ impl Walk<'_> {
             return Err(JobProblem::new(codes::NOT_HERE, message).help("take the entry out"));
         };
         let mut hold = log.hold()?;
-        if let (Some(loss), Some(first)) = (self.case.loss, hold.readings.first()) {
+        if let (Some(loss), Some(first)) = (&self.case.loss, hold.readings.first()) {
             let kpa = first.gauge_kpa;
             if kpa > 0.0 {
-                hold.leak_that_matters_ml_per_min = Some(loss.leak_that_matters(kpa, kpa));
+                hold.leak_that_matters_ml_per_min = Some(loss.told.leak_that_matters(kpa, kpa));
             }
         }
         let result = read_hold(&hold).map_err(|error| {
@@ -67,6 +69,7 @@ impl Walk<'_> {
                 cold: coolant_c < WARM_FROM_C,
             },
             only_apart: gauged.only_apart,
+            gauge: gauged.node,
         });
         self.done(of);
         let normal = result.verdict != Verdict::Falls;
@@ -76,8 +79,14 @@ impl Walk<'_> {
 
     fn hold_words(&self, task: TaskId, hold: &Hold, result: &HoldResult) -> String {
         let of = &self.case.graph.tasks[task];
-        let name = (self.case).filled(of, &self.case.rules.checks[of.check].named.name);
         let (first, last) = (hold.readings[0], hold.readings[hold.readings.len() - 1]);
+        let highest = hold.readings.iter().map(|read| read.gauge_kpa);
+        let highest = highest.fold(0.0, f64::max);
+        // The pressure that was pumped to, which need not be the limit.
+        let psi = highest / KPA_PER_PSI;
+        let pumped = format!("{} psi ({highest:.0} kPa)", (10.0 * psi).round() / 10.0);
+        let name = &self.case.rules.checks[of.check].named.name;
+        let name = (self.case).filled(of, &name.replace("{limit}", &pumped));
         let (low, high) = result.interval_ml_per_min;
         let says = match result.verdict {
             Verdict::Falls => format!(
@@ -99,15 +108,15 @@ impl Walk<'_> {
             "gauge log of {:.0} min: {name}: {says}",
             last.minute - first.minute
         );
-        let highest = hold.readings.iter().map(|read| read.gauge_kpa);
-        let highest = highest.fold(0.0, f64::max);
-        if let Some((limit_psi, _)) = self.case.limit_psi()
-            && highest > 1.02 * limit_psi * crate::measure::hold::KPA_PER_PSI
-            && self.case.graph.tasks[task]
-                .gauge
-                .is_some_and(|gauged| !gauged.only_apart)
-        {
+        let on_the_vehicle = of.gauge.is_some_and(|gauged| !gauged.only_apart);
+        let Some((limit_psi, _)) = self.case.limit_psi().filter(|_| on_the_vehicle) else {
+            return words;
+        };
+        if psi > 1.02 * limit_psi {
             words.push_str("; pumped above the limit: never again");
+        } else if result.verdict == Verdict::Holds && psi < LIMIT_REACHED * limit_psi {
+            words.push_str("; a leak may open only nearer the limit of ");
+            words.push_str(&self.case.limit_words());
         }
         words
     }
@@ -211,11 +220,6 @@ impl Walk<'_> {
         self.done(of);
         self.answer(task, &[(sign, answer)], &words, Sure::Sure, false);
         Ok(())
-    }
-
-    /// A loss in numbers: what later holds and the balance are measured against.
-    pub(super) fn loss(&mut self, told: &LossTold) {
-        self.case.loss = Some(told.reported());
     }
 
     /// The task of a check that takes such a measurement.

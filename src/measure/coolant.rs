@@ -93,9 +93,11 @@ pub enum CoolantError {
     },
     /// A temperature outside a correlation.
     #[error(
-        "{celsius:.1} °C is outside the correlation's limits: give {lowest:.1} to {highest:.1} °C"
+        "the {property} of this mixture is not published at {celsius:.1} °C: give {lowest:.1} to {highest:.1} °C"
     )]
     Temperature {
+        /// Of what.
+        property: &'static str,
         /// As asked.
         celsius: f64,
         /// The lowest temperature, in °C.

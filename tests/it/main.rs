@@ -15,6 +15,7 @@ mod job_file;
 mod job_resolve;
 mod job_store;
 mod layers;
+mod measure_balance;
 mod measure_commands;
 mod measure_coolant;
 mod measure_hold;

@@ -103,6 +103,12 @@ fn bad_input_is_code_2_with_what_to_write() {
             "begins to freeze",
         ),
         (vec!["--percent", "70"], "0 to 60.0 %"),
+        (vec!["--percent", "half"], "write it as in 50"),
+        (
+            vec!["--percent", "50", "--cap", "-3 psi"],
+            "as its stamp says",
+        ),
+        (vec!["--percent", "50", "--hot", "130 °C"], "121.1 °C"),
         (
             vec!["--percent", "50", "--system", "2 gallons"],
             "2 imperial gallons",

@@ -4,7 +4,10 @@
 //!   International Institute of Refrigeration, 2010: mass fraction 0 to 0.60, from the freezing
 //!   point to 100 °C.
 //! - *Inhibited*: the tables of the ASHRAE Handbook, Fundamentals, 2001, by volume, 0.10 to 0.60,
-//!   -35 to 100 °C, as fitted by the library `CoolProp` (`AEG`, `APG`).
+//!   -35 to 100 °C, as fitted by the library `CoolProp` (`AEG`, `APG`). The handbook's own table of
+//!   the density of ethylene glycol goes on to 250 °F (121.1 °C); there the fit, continued, is off
+//!   by the same 0.1 % as below 100 °C, so density is given that far. For viscosity, and for
+//!   propylene glycol, nothing published above 100 °C was at hand.
 //!
 //! Both forms are `p(x, T) = Σ a_ij (T − T_mid)^i (x − x_mid)^j`; viscosity is the exponential of
 //! such a sum, and so is the ASHRAE freezing point. `tests/reference/check_coolant.py` compares
@@ -39,6 +42,8 @@ pub(super) struct Correlation {
     pub t_lowest_c: f64,
     /// Highest temperature, in °C.
     pub t_highest_c: f64,
+    /// Highest temperature of the density alone, in °C.
+    pub density_highest_c: f64,
     freeze: Freeze,
     density: Surface,
     viscosity: Surface,
@@ -103,6 +108,7 @@ static PURE_ETHYLENE: Correlation = Correlation {
     x_highest: 0.60,
     t_lowest_c: -100.0,
     t_highest_c: 100.0,
+    density_highest_c: 100.0,
     freeze: Freeze::Plain([257.9, -80.8, -133.4, -72.93, 100.6, 11.4]),
     density: [
         [1034.0, 131.1, 0.749, -106.2, -96.23, 489.1],
@@ -125,6 +131,7 @@ static PURE_PROPYLENE: Correlation = Correlation {
     x_highest: 0.60,
     t_lowest_c: -100.0,
     t_highest_c: 100.0,
+    density_highest_c: 100.0,
     freeze: Freeze::Plain([259.9, -66.31, -109.4, -228.3, -340.9, 146.5]),
     density: [
         [1018.0, 76.04, -24.98, -155.0, -113.1, 234.2],
@@ -147,6 +154,7 @@ static INHIBITED_ETHYLENE: Correlation = Correlation {
     x_highest: 0.60,
     t_lowest_c: -35.0,
     t_highest_c: 100.0,
+    density_highest_c: 121.1,
     freeze: Freeze::Exponential([
         5.534_468,
         -0.357_429_3,
@@ -213,6 +221,7 @@ static INHIBITED_PROPYLENE: Correlation = Correlation {
     x_highest: 0.60,
     t_lowest_c: -35.0,
     t_highest_c: 100.0,
+    density_highest_c: 100.0,
     freeze: Freeze::Exponential([
         5.546_103,
         -0.326_277,

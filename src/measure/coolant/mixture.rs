@@ -109,7 +109,7 @@ impl Mixture {
     /// # Errors
     /// A temperature outside the correlation or at which the mixture freezes.
     pub fn density(&self, celsius: f64) -> Result<f64, CoolantError> {
-        self.liquid(celsius)?;
+        self.liquid(celsius, self.density_highest_c(), "density")?;
         Ok(self.density_unchecked(celsius))
     }
 
@@ -118,7 +118,7 @@ impl Mixture {
     /// # Errors
     /// A temperature outside the correlation or at which the mixture freezes.
     pub fn viscosity_mpa_s(&self, celsius: f64) -> Result<f64, CoolantError> {
-        self.liquid(celsius)?;
+        self.liquid(celsius, self.series().t_highest_c, "viscosity")?;
         // Viscosity multiplies with strength, so it is the logarithm that lies on a straight line.
         Ok(self
             .read(|series, x| series.viscosity_mpa_s(x, celsius).ln())
@@ -192,20 +192,40 @@ impl Mixture {
         }
     }
 
-    fn liquid(&self, celsius: f64) -> Result<(), CoolantError> {
-        let series = match self.basis {
+    fn series(&self) -> &'static Correlation {
+        match self.basis {
             Basis::Pure => Correlation::pure(self.glycol),
             Basis::Concentrate => Correlation::inhibited(self.glycol),
-        };
+        }
+    }
+
+    /// Below the tables' first strength plain water's correlation has a part in it.
+    fn density_highest_c(&self) -> f64 {
+        let series = self.series();
+        if self.basis == Basis::Concentrate && self.volume < TABLES_FROM {
+            series.t_highest_c
+        } else {
+            series.density_highest_c
+        }
+    }
+
+    fn liquid(
+        &self,
+        celsius: f64,
+        highest: f64,
+        property: &'static str,
+    ) -> Result<(), CoolantError> {
+        let lowest = self.series().t_lowest_c;
         let freeze_c = self.freeze_c();
-        if celsius < freeze_c && celsius >= series.t_lowest_c {
+        if celsius < freeze_c && celsius >= lowest {
             return Err(CoolantError::Frozen { celsius, freeze_c });
         }
-        if !(series.t_lowest_c..=series.t_highest_c).contains(&celsius) {
+        if !(lowest..=highest).contains(&celsius) {
             return Err(CoolantError::Temperature {
+                property,
                 celsius,
-                lowest: series.t_lowest_c.max(freeze_c),
-                highest: series.t_highest_c,
+                lowest: lowest.max(freeze_c),
+                highest,
             });
         }
         Ok(())

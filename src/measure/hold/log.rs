@@ -142,7 +142,7 @@ impl Hold {
 #[allow(missing_docs)]
 pub enum HoldError {
     #[error(
-        "the log has {found} readings: too few to tell settling from a leak. Note at least four, the first when pumping stops and the last when you end the hold"
+        "the log has {found} reading{}: too few to tell settling from a leak. Note at least four, the first when pumping stops and the last when you end the hold", if *found == 1 { "" } else { "s" }
     )]
     TooFewReadings { found: usize },
     #[error(
@@ -202,6 +202,10 @@ pub enum HoldError {
     )]
     DrawTooSmall { drawn_ml: f64, fall_kpa: f64 },
     #[error(
+        "drawing coolant off lets the pressure fall, and this draw's gauge went from {before_kpa:.0} to {after_kpa:.0} kPa. Check the two readings and their order: mL drawn, before, after"
+    )]
+    DrawDidNotFall { before_kpa: f64, after_kpa: f64 },
+    #[error(
         "the draw gives an air space of {air_ml:.0} mL with these hoses, which can't be. Check the amount drawn and the pressures before and after"
     )]
     DrawImpossible { air_ml: f64 },
@@ -225,6 +229,7 @@ impl HoldError {
             Self::BadInput { .. }
                 | Self::EndsSwapped { .. }
                 | Self::DrawTooSmall { .. }
+                | Self::DrawDidNotFall { .. }
                 | Self::DrawImpossible { .. }
         )
     }
@@ -446,6 +451,12 @@ fn air_from_draw(
 ) -> Result<AirEstimate, HoldError> {
     const LEAST_AIR_ML: f64 = 20.0;
     let fall = before_kpa - after_kpa;
+    if fall < 0.0 {
+        return Err(HoldError::DrawDidNotFall {
+            before_kpa,
+            after_kpa,
+        });
+    }
     if fall < 0.9 * graduation_kpa {
         return Err(HoldError::DrawTooSmall {
             drawn_ml,
