@@ -16,7 +16,9 @@ use seepwise::notice::{NoticeView, Severity};
 use seepwise::rules::base::RuleBase;
 use seepwise::rules::{Loaded, load_embedded, load_sources};
 use seepwise::source::SourceFile;
-use seepwise::train::{Implied, Readable, draw_with_loss, implied_shares, review, syllables};
+use seepwise::train::{
+    Implied, Readable, Strain, Truth, draw_with_loss, implied_shares, review, syllables,
+};
 
 use crate::program::told;
 
@@ -387,8 +389,9 @@ fn shares_out_of_line() {
     } = implied_shares((rules, layout, &graph), &rules.shares[0]).unwrap();
     assert!((implied.iter().sum::<f64>() - 1.0).abs() < 1e-9 && outside.is_empty());
     let (mut random, mut counts) = (ChaCha8Rng::seed_from_u64(17), [0_u32; 2]);
+    let truth = Truth::of(&graph, Strain::default(), 0);
     for _ in 0..3_000 {
-        let drawn = draw_with_loss(rules, layout, &graph, &mut random).unwrap();
+        let drawn = draw_with_loss(rules, layout, &graph, &truth, &mut random).unwrap();
         for cause in drawn.sources(rules, layout, &graph) {
             let part = &layout.parts[graph.causes[cause].place.part].named.id;
             counts[0] += u32::from(part == "hose");
