@@ -174,9 +174,10 @@ fn a_hidden_place_shows_nothing() {
             for var in field.graph.network.ids() {
                 if let NodeKind::Seen(part) = field.graph.node(var).kind {
                     let shows = usize::from(drawn.states[var.index()] > 0);
-                    match Some(part) == drawn.hidden {
-                        true => hidden += shows,
-                        false => elsewhere += shows,
+                    if Some(part) == drawn.hidden {
+                        hidden += shows;
+                    } else {
+                        elsewhere += shows;
                     }
                 }
             }
