@@ -39,8 +39,8 @@ pub enum AdviseError {
 #[derive(Debug)]
 pub struct Belief {
     engine: Engine,
-    /// Events beside the causes that are followed through every question.
-    also: Vec<Target>,
+    /// The event that alone is followed through every question, instead of the causes.
+    only: Option<Target>,
     /// For each cause of the graph: the chance that it causes a loss.
     pub causes: Vec<f64>,
     /// For each cause: the chance that its fault is present.
@@ -59,20 +59,18 @@ impl Belief {
     /// # Errors
     /// Findings that contradict each other, named; findings too dense for the budget, named.
     pub fn of(case: &Case<'_>, questions: &[Question]) -> Result<Self, AdviseError> {
-        Self::following(case, &[], questions)
+        let (findings, owner) = numbered(case);
+        Self::compiled(&case.graph, &findings, None, questions)
+            .map_err(|error| named(case, &owner, error))
     }
 
-    /// The same, with events that are followed through every question, behind the causes.
+    /// The same, with only one event followed through questions: the engine's first target.
     ///
     /// # Errors
     /// As [`Belief::of`].
-    pub(super) fn following(
-        case: &Case<'_>,
-        also: &[Target],
-        questions: &[Question],
-    ) -> Result<Self, AdviseError> {
+    pub(super) fn following(case: &Case<'_>, only: Option<Target>) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        Self::compiled(&case.graph, &findings, also, questions, &Options::default())
+        Self::compiled(&case.graph, &findings, only, &[])
             .map_err(|error| named(case, &owner, error))
     }
 
@@ -82,7 +80,7 @@ impl Belief {
         findings: &[Finding],
         questions: &[Question],
     ) -> Result<Self, InferError> {
-        Self::compiled(graph, findings, &[], questions, &Options::default())
+        Self::compiled(graph, findings, None, questions)
     }
 
     /// Natural logarithm of the chance of findings alone.
@@ -99,27 +97,21 @@ impl Belief {
     fn compiled(
         graph: &CausalGraph,
         findings: &[Finding],
-        also: &[Target],
+        only: Option<Target>,
         questions: &[Question],
-        options: &Options,
     ) -> Result<Self, InferError> {
-        let (targets, marginals) = wanted(graph, also);
-        let engine = Engine::new(
-            &graph.network,
-            findings,
-            &targets,
-            &marginals,
-            questions,
-            options,
-        )?;
+        let (targets, marginals, options) = wanted(graph, only.as_ref());
+        let net = &graph.network;
+        let engine = Engine::new(net, findings, &targets, &marginals, questions, &options)?;
+        let causes = usize::from(only.is_some())..;
         let not_normal = |var: VarId| {
             engine
                 .marginal(var)
                 .map_or(0.0, |states| (1.0 - states[0]).max(0.0))
         };
         Ok(Self {
-            causes: engine.targets()[..graph.causes.len()].to_vec(),
-            also: also.to_vec(),
+            causes: engine.targets()[causes].to_vec(),
+            only,
             present: graph
                 .causes
                 .iter()
@@ -154,7 +146,7 @@ impl Belief {
         questions: &[Question],
     ) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        let (targets, marginals) = wanted(&case.graph, &self.also);
+        let (targets, marginals, options) = wanted(&case.graph, self.only.as_ref());
         let engine = Engine::reusing(
             Some(self.engine),
             &case.graph.network,
@@ -162,7 +154,7 @@ impl Belief {
             &targets,
             &marginals,
             questions,
-            &Options::default(),
+            &options,
         )
         .map_err(|error| named(case, &owner, error))?;
         Ok(Self { engine, ..self })
@@ -197,8 +189,8 @@ impl Belief {
     }
 }
 
-/// What is followed through every question, and what is read off once.
-fn wanted(graph: &CausalGraph, also: &[Target]) -> (Vec<Target>, Vec<VarId>) {
+/// The targets, what is read off besides, and how many of the targets are followed.
+fn wanted(graph: &CausalGraph, only: Option<&Target>) -> (Vec<Target>, Vec<VarId>, Options) {
     let places = graph.leak_of.iter().flatten().copied();
     let mut conditions: Vec<VarId> = (graph.condition_nodes.iter())
         .chain(&graph.feeding_nodes)
@@ -208,14 +200,15 @@ fn wanted(graph: &CausalGraph, also: &[Target]) -> (Vec<Target>, Vec<VarId>) {
     conditions.sort_unstable();
     conditions.dedup();
     let faults = graph.causes.iter().map(|cause| cause.fault);
+    let causes = graph.causes.iter().map(leaking);
+    let mut options = Options::default();
+    if only.is_some() {
+        options.most_followed = 1;
+    }
     (
-        graph
-            .causes
-            .iter()
-            .map(leaking)
-            .chain(also.iter().cloned())
-            .collect(),
+        only.cloned().into_iter().chain(causes).collect(),
         faults.chain(places).chain(conditions).collect(),
+        options,
     )
 }
 

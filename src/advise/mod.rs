@@ -9,6 +9,7 @@ mod bundle;
 mod case;
 mod closing;
 mod conflict;
+mod cores;
 mod decision;
 mod explained;
 mod hunch;

@@ -92,15 +92,12 @@ pub struct Settlers {
 
 /// A hunch as the engine follows it.
 struct Followed<'d> {
-    /// Its position among the engine's targets.
-    target: usize,
     now: f64,
     decision: &'d Decision,
 }
 
 impl Settlers {
-    /// Weighs the promising checks. `belief` follows the suspect behind the causes, if it is a
-    /// place; it is used up.
+    /// Weighs the promising checks. `belief` follows the suspect; it is used up.
     ///
     /// # Errors
     /// As [`Belief::of`].
@@ -113,10 +110,6 @@ impl Settlers {
         belief: Belief,
     ) -> Result<Self, AdviseError> {
         let followed = Followed {
-            target: match suspect {
-                Suspect::Cause(cause) => cause,
-                Suspect::Place(_) => case.graph.causes.len(),
-            },
             now: belief.chance_of(suspect),
             decision,
         };
@@ -230,7 +223,7 @@ fn answered(
 impl Followed<'_> {
     /// Each answer's chance and the hunch's after it.
     fn pairs(&self, answers: &Answers) -> Vec<(f64, f64)> {
-        let after = answers.targets.iter().map(|targets| targets[self.target]);
+        let after = answers.targets.iter().map(|targets| targets[0]);
         answers.probability.iter().copied().zip(after).collect()
     }
 

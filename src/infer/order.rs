@@ -82,7 +82,18 @@ impl Graph {
 
     /// Whether the neighbours of `v` all stand together.
     fn is_simple(&self, v: usize) -> bool {
-        self.missing(v).0 == 0
+        let row = self.row(v);
+        let mut simple = true;
+        each_bit(row, |u| {
+            simple = simple && {
+                let all_but_u = |(at, (mine, theirs)): (usize, (&u64, &u64))| {
+                    let own = if at == u / 64 { 1 << (u % 64) } else { 0 };
+                    mine & !theirs & !own == 0
+                };
+                row.iter().zip(self.row(u)).enumerate().all(all_but_u)
+            };
+        });
+        simple
     }
 }
 
@@ -203,7 +214,9 @@ fn simple_first(graph: &mut Graph, states: &[usize], after: &[Option<usize>]) ->
 struct Core {
     graph: Graph,
     states: Vec<usize>,
-    logs: Vec<f64>,
+    /// Logarithms of `states`, in thousandths of a bit.
+    logs: Vec<u64>,
+    alike: Vec<Alike>,
     after: Vec<Option<usize>>,
     /// Number → the variable's own number.
     names: Vec<usize>,
@@ -226,10 +239,22 @@ impl Core {
                 core.join(at, u);
             }
         }
+        let logs: Vec<u64> = names.iter().map(|&v| thousandths(states[v])).collect();
+        let mut alike: Vec<Alike> = Vec::new();
+        for (at, &log) in logs.iter().enumerate() {
+            let place = alike.iter().position(|of| of.log == log);
+            let place = place.unwrap_or_else(|| {
+                let members = vec![0; core.words];
+                alike.push(Alike { log, members });
+                alike.len() - 1
+            });
+            alike[place].members[at / 64] |= 1 << (at % 64);
+        }
         Self {
             graph: core,
             states: names.iter().map(|&v| states[v]).collect(),
-            logs: names.iter().map(|&v| (states[v] as f64).log2()).collect(),
+            logs,
+            alike,
             after: names
                 .iter()
                 .map(|&v| after[v].and_then(|other| number[other]))
@@ -237,6 +262,12 @@ impl Core {
             names,
         }
     }
+}
+
+/// The logarithm of a number of states, in thousandths of a bit.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+fn thousandths(states: usize) -> u64 {
+    ((states.max(1) as f64).log2() * 1000.0).round() as u64
 }
 
 /// Most tries that pay.
@@ -260,26 +291,32 @@ fn scramble(state: &mut u64) -> u64 {
     *state
 }
 
-fn score(graph: &Graph, v: usize, logs: &[f64], rule: Rule) -> (f64, f64) {
+/// Variables of one size: its log, and which they are.
+struct Alike {
+    log: u64,
+    members: Vec<u64>,
+}
+
+/// Twice the fill, and the size. All whole numbers, so ties are ties.
+fn score(graph: &Graph, v: usize, logs: &[u64], alike: &[Alike], rule: Rule) -> (u64, u64) {
+    let row = graph.row(v);
     let mut size = logs[v];
-    each_bit(graph.row(v), |u| size += logs[u]);
+    each_bit(row, |u| size += logs[u]);
     let fill = if let Rule::WeightedFill = rule {
-        let mut fill = 0.0;
-        each_bit(graph.row(v), |a| {
-            // Neighbours of v that a lacks, each pair once.
-            let lacks = graph.row(v).iter().zip(graph.row(a)).map(|(v, a)| v & !a);
-            for (index, word) in lacks.enumerate().skip(a / 64) {
-                let above = if index == a / 64 {
-                    word & (u64::MAX << (a % 64)) & !(1 << (a % 64))
-                } else {
-                    word
-                };
-                each_bit(&[above], |bit| fill += logs[a] * logs[index * 64 + bit]);
+        let mut fill = 0;
+        each_bit(row, |a| {
+            // Neighbours of v that a lacks; a itself is one of them.
+            let mut lacked = 0;
+            for of in alike {
+                let words = row.iter().zip(graph.row(a)).zip(&of.members);
+                let count: u32 = words.map(|((v, a), m)| (v & !a & m).count_ones()).sum();
+                lacked += of.log * u64::from(count);
             }
+            fill += logs[a] * (lacked - logs[a]);
         });
         fill
     } else {
-        graph.missing(v).0 as f64 / 2.0
+        graph.missing(v).0 as u64
     };
     (fill, size)
 }
@@ -299,8 +336,9 @@ impl Core {
             scramble(&mut seed);
         }
         let ties: Vec<u64> = (0..count).map(|_| scramble(&mut seed)).collect();
-        let mut scores: Vec<(f64, f64)> = (0..count)
-            .map(|v| score(&graph, v, &self.logs, rule))
+        let score_of = |graph: &Graph, v: usize| score(graph, v, &self.logs, &self.alike, rule);
+        let mut scores: Vec<(u64, u64)> = (0..count)
+            .map(|v| score_of(&graph, v))
             .collect();
         let mut order = Order::new(count);
         let mut left: Vec<usize> = (0..count).collect();
@@ -310,9 +348,7 @@ impl Core {
             let ready = |&place: &usize| after[left[place]].is_none_or(|other| !alive[other]);
             let place = (0..left.len()).filter(ready).min_by(|&a, &b| {
                 let (a, b) = (left[a], left[b]);
-                let by_score = scores[a].0.total_cmp(&scores[b].0);
-                let by_second = || scores[a].1.total_cmp(&scores[b].1);
-                by_score.then_with(by_second).then(ties[a].cmp(&ties[b]))
+                scores[a].cmp(&scores[b]).then(ties[a].cmp(&ties[b]))
             })?;
             let next = left.swap_remove(place);
             alive[next] = false;
@@ -337,7 +373,7 @@ impl Core {
             }
             each_bit(&touched, |v| {
                 if alive[v] {
-                    scores[v] = score(&graph, v, &self.logs, rule);
+                    scores[v] = score_of(&graph, v);
                 }
             });
         }
