@@ -35,12 +35,31 @@ pub enum AdviseError {
     NotAChance(#[from] NotAChance),
 }
 
+/// What is followed through every question.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Followed {
+    /// All causes.
+    Causes,
+    /// One event, the engine's first target; nothing if there is none.
+    Only(Option<Target>),
+}
+
+impl Followed {
+    /// All causes if there is something to ask.
+    fn by(questions: &[Question]) -> Self {
+        match questions {
+            [] => Self::Only(None),
+            _ => Self::Causes,
+        }
+    }
+}
+
 /// What is believed of a case.
 #[derive(Debug)]
 pub struct Belief {
     engine: Engine,
-    /// The event that alone is followed through every question, instead of the causes.
-    only: Option<Target>,
+    /// What is followed through every question.
+    followed: Followed,
     /// For each cause of the graph: the chance that it causes a loss.
     pub causes: Vec<f64>,
     /// For each cause: the chance that its fault is present.
@@ -60,17 +79,27 @@ impl Belief {
     /// Findings that contradict each other, named; findings too dense for the budget, named.
     pub fn of(case: &Case<'_>, questions: &[Question]) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        Self::compiled(&case.graph, &findings, None, questions)
+        Self::compiled(&case.graph, &findings, Followed::by(questions), questions)
             .map_err(|error| named(case, &owner, error))
     }
 
-    /// The same, with only one event followed through questions: the engine's first target.
+    /// The same, with at most one event followed through questions. It costs less.
     ///
     /// # Errors
     /// As [`Belief::of`].
     pub(super) fn following(case: &Case<'_>, only: Option<Target>) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        Self::compiled(&case.graph, &findings, only, &[])
+        Self::compiled(&case.graph, &findings, Followed::Only(only), &[])
+            .map_err(|error| named(case, &owner, error))
+    }
+
+    /// The same, to be asked about all causes later.
+    ///
+    /// # Errors
+    /// As [`Belief::of`].
+    pub(super) fn to_ask(case: &Case<'_>) -> Result<Self, AdviseError> {
+        let (findings, owner) = numbered(case);
+        Self::compiled(&case.graph, &findings, Followed::Causes, &[])
             .map_err(|error| named(case, &owner, error))
     }
 
@@ -80,7 +109,7 @@ impl Belief {
         findings: &[Finding],
         questions: &[Question],
     ) -> Result<Self, InferError> {
-        Self::compiled(graph, findings, None, questions)
+        Self::compiled(graph, findings, Followed::by(questions), questions)
     }
 
     /// Natural logarithm of the chance of findings alone.
@@ -97,13 +126,13 @@ impl Belief {
     fn compiled(
         graph: &CausalGraph,
         findings: &[Finding],
-        only: Option<Target>,
+        followed: Followed,
         questions: &[Question],
     ) -> Result<Self, InferError> {
-        let (targets, marginals, options) = wanted(graph, only.as_ref());
+        let (targets, marginals, options) = wanted(graph, &followed);
         let net = &graph.network;
         let engine = Engine::new(net, findings, &targets, &marginals, questions, &options)?;
-        let causes = usize::from(only.is_some())..;
+        let causes = targets.len() - graph.causes.len()..;
         let not_normal = |var: VarId| {
             engine
                 .marginal(var)
@@ -111,7 +140,7 @@ impl Belief {
         };
         Ok(Self {
             causes: engine.targets()[causes].to_vec(),
-            only,
+            followed,
             present: graph
                 .causes
                 .iter()
@@ -146,7 +175,7 @@ impl Belief {
         questions: &[Question],
     ) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        let (targets, marginals, options) = wanted(&case.graph, self.only.as_ref());
+        let (targets, marginals, options) = wanted(&case.graph, &self.followed);
         let engine = Engine::reusing(
             Some(self.engine),
             &case.graph.network,
@@ -190,7 +219,7 @@ impl Belief {
 }
 
 /// The targets, what is read off besides, and how many of the targets are followed.
-fn wanted(graph: &CausalGraph, only: Option<&Target>) -> (Vec<Target>, Vec<VarId>, Options) {
+fn wanted(graph: &CausalGraph, followed: &Followed) -> (Vec<Target>, Vec<VarId>, Options) {
     let places = graph.leak_of.iter().flatten().copied();
     let mut conditions: Vec<VarId> = (graph.condition_nodes.iter())
         .chain(&graph.feeding_nodes)
@@ -202,11 +231,15 @@ fn wanted(graph: &CausalGraph, only: Option<&Target>) -> (Vec<Target>, Vec<VarId
     let faults = graph.causes.iter().map(|cause| cause.fault);
     let causes = graph.causes.iter().map(leaking);
     let mut options = Options::default();
-    if only.is_some() {
-        options.most_followed = 1;
-    }
+    let first = match followed {
+        Followed::Causes => None,
+        Followed::Only(only) => {
+            options.most_followed = usize::from(only.is_some());
+            only.clone()
+        }
+    };
     (
-        only.cloned().into_iter().chain(causes).collect(),
+        first.into_iter().chain(causes).collect(),
         faults.chain(places).chain(conditions).collect(),
         options,
     )

@@ -143,8 +143,8 @@ fn recheck(case: &Case<'_>, found: usize, others_log10: f64) -> Result<Recheck, 
     let targets: Vec<Target> = case.graph.causes.iter().map(leaking).collect();
     let questions: Vec<Question> = asked.iter().map(|of| of.question.clone()).collect();
     let (net, options) = (&case.graph.network, Options::default());
-    let mut engine = Engine::new(net, &rest, &targets, &[], &questions, &options)
-        .map_err(AdviseError::Infer)?;
+    let mut engine =
+        Engine::new(net, &rest, &targets, &[], &questions, &options).map_err(AdviseError::Infer)?;
     let instead = match &asked {
         None => None,
         Some(asked) => match engine.answers(0) {

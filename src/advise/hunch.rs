@@ -146,11 +146,7 @@ impl Hunch {
 }
 
 /// The likeliest other places, and other faults at the same place.
-fn rivals(
-    case: &Case<'_>,
-    suspect: Suspect,
-    belief: &Belief,
-) -> Result<Vec<Rival>, AdviseError> {
+fn rivals(case: &Case<'_>, suspect: Suspect, belief: &Belief) -> Result<Vec<Rival>, AdviseError> {
     let graph = &case.graph;
     let here = suspect.part(graph);
     let apart = |part| case.rules.kinds[case.layout.parts[part].kind].apart;

@@ -92,7 +92,7 @@ impl Proposals {
             intake,
             blocked,
         } = offers(case);
-        let belief = Belief::of(case, &[])?;
+        let belief = Belief::to_ask(case)?;
         let exact = match belief.sizes().total {
             0..LIGHT => EXACT_IF_LIGHT,
             LIGHT..HEAVY => EXACT,
