@@ -115,9 +115,10 @@ impl Hunch {
         let settlers = || Settlers::of(case, suspect, &pairs, &decision, &influence, belief);
         let weighed = || {
             let explained = explained(case, suspect, &rivals, &influence)?;
-            let sheet = match whole {
-                true => sheet.wholly(case, suspect, now)?,
-                false => sheet,
+            let sheet = if whole {
+                sheet.wholly(case, suspect, now)?
+            } else {
+                sheet
             };
             let conflict = Conflict::of(case, (&causes, now.log_evidence), &sheet)?;
             Ok((explained, sheet, conflict))
@@ -125,10 +126,9 @@ impl Hunch {
         let (settlers, (explained, sheet, conflict)) = both(settlers, weighed)?;
         if let (Stand::Act, Some(again), Some(whole)) =
             (decision.stand, &conflict.recheck, &sheet.whole)
+            && whole.without[again.found].suspect < decision.act_from.get()
         {
-            if whole.without[again.found].suspect < decision.act_from.get() {
-                decision.stand = Stand::CheckAgain(again.found);
-            }
+            decision.stand = Stand::CheckAgain(again.found);
         }
         let weights = weights(now.suspect, &sheet)?;
         Ok(Self {

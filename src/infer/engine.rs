@@ -465,9 +465,11 @@ impl Engine {
         for p in &mut probability {
             *p = clipped("an answer's probability", *p)?;
         }
-        let mut targets = vec![self.targets[..self.follow].to_vec(); probability.len()];
-        for target in 0..self.follow {
-            for (answer, joint) in column(target + 1).into_iter().enumerate() {
+        let followed = &self.targets[..self.follow];
+        let mut targets = vec![followed.to_vec(); probability.len()];
+        // Place 0 is the answer's own chance.
+        for target in 1..=self.follow {
+            for (answer, joint) in column(target).into_iter().enumerate() {
                 let p = probability[answer];
                 let joint = clipped("a target with an answer", joint)?;
                 if p > rarest {
@@ -478,7 +480,7 @@ impl Engine {
                             value: joint / p,
                         });
                     }
-                    targets[answer][target] = (joint / p).min(1.0);
+                    targets[answer][target - 1] = (joint / p).min(1.0);
                 }
             }
         }
