@@ -46,7 +46,7 @@ pub use offers::{Offer, Offers, offers, open_intake};
 pub(crate) use rank::raising_fault;
 pub use rank::{Feeder, RankedCause, RankedCondition, RankedLeak, Ranking};
 pub use release::{Kept, Leaving, Release};
-pub use repair_sheet::{CoolantSum, RepairSheet, SheetError, Work};
+pub use repair_sheet::{CoolantSum, InIt, RepairSheet, SheetError, Work};
 pub use retest::{ProofState, Retest, Source, sources};
 pub use set_up::SetUp;
 pub use settle::{Effect, Settlers, Settling, SettlingBundle};
