@@ -35,12 +35,31 @@ pub enum AdviseError {
     NotAChance(#[from] NotAChance),
 }
 
+/// What is followed through every question.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Followed {
+    /// All causes.
+    Causes,
+    /// One event, the engine's first target; nothing if there is none.
+    Only(Option<Target>),
+}
+
+impl Followed {
+    /// All causes if there is something to ask.
+    fn by(questions: &[Question]) -> Self {
+        match questions {
+            [] => Self::Only(None),
+            _ => Self::Causes,
+        }
+    }
+}
+
 /// What is believed of a case.
 #[derive(Debug)]
 pub struct Belief {
     engine: Engine,
-    /// Events beside the causes that are followed through every question.
-    also: Vec<Target>,
+    /// What is followed through every question.
+    followed: Followed,
     /// For each cause of the graph: the chance that it causes a loss.
     pub causes: Vec<f64>,
     /// For each cause: the chance that its fault is present.
@@ -59,20 +78,28 @@ impl Belief {
     /// # Errors
     /// Findings that contradict each other, named; findings too dense for the budget, named.
     pub fn of(case: &Case<'_>, questions: &[Question]) -> Result<Self, AdviseError> {
-        Self::following(case, &[], questions)
+        let (findings, owner) = numbered(case);
+        Self::compiled(&case.graph, &findings, Followed::by(questions), questions)
+            .map_err(|error| named(case, &owner, error))
     }
 
-    /// The same, with events that are followed through every question, behind the causes.
+    /// The same, with at most one event followed through questions. It costs less.
     ///
     /// # Errors
     /// As [`Belief::of`].
-    pub(super) fn following(
-        case: &Case<'_>,
-        also: &[Target],
-        questions: &[Question],
-    ) -> Result<Self, AdviseError> {
+    pub(super) fn following(case: &Case<'_>, only: Option<Target>) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        Self::compiled(&case.graph, &findings, also, questions, &Options::default())
+        Self::compiled(&case.graph, &findings, Followed::Only(only), &[])
+            .map_err(|error| named(case, &owner, error))
+    }
+
+    /// The same, to be asked about all causes later.
+    ///
+    /// # Errors
+    /// As [`Belief::of`].
+    pub(super) fn to_ask(case: &Case<'_>) -> Result<Self, AdviseError> {
+        let (findings, owner) = numbered(case);
+        Self::compiled(&case.graph, &findings, Followed::Causes, &[])
             .map_err(|error| named(case, &owner, error))
     }
 
@@ -82,7 +109,7 @@ impl Belief {
         findings: &[Finding],
         questions: &[Question],
     ) -> Result<Self, InferError> {
-        Self::compiled(graph, findings, &[], questions, &Options::default())
+        Self::compiled(graph, findings, Followed::by(questions), questions)
     }
 
     /// Natural logarithm of the chance of findings alone.
@@ -99,27 +126,21 @@ impl Belief {
     fn compiled(
         graph: &CausalGraph,
         findings: &[Finding],
-        also: &[Target],
+        followed: Followed,
         questions: &[Question],
-        options: &Options,
     ) -> Result<Self, InferError> {
-        let (targets, marginals) = wanted(graph, also);
-        let engine = Engine::new(
-            &graph.network,
-            findings,
-            &targets,
-            &marginals,
-            questions,
-            options,
-        )?;
+        let (targets, marginals, options) = wanted(graph, &followed);
+        let net = &graph.network;
+        let engine = Engine::new(net, findings, &targets, &marginals, questions, &options)?;
+        let causes = targets.len() - graph.causes.len()..;
         let not_normal = |var: VarId| {
             engine
                 .marginal(var)
                 .map_or(0.0, |states| (1.0 - states[0]).max(0.0))
         };
         Ok(Self {
-            causes: engine.targets()[..graph.causes.len()].to_vec(),
-            also: also.to_vec(),
+            causes: engine.targets()[causes].to_vec(),
+            followed,
             present: graph
                 .causes
                 .iter()
@@ -154,7 +175,7 @@ impl Belief {
         questions: &[Question],
     ) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
-        let (targets, marginals) = wanted(&case.graph, &self.also);
+        let (targets, marginals, options) = wanted(&case.graph, &self.followed);
         let engine = Engine::reusing(
             Some(self.engine),
             &case.graph.network,
@@ -162,7 +183,7 @@ impl Belief {
             &targets,
             &marginals,
             questions,
-            &Options::default(),
+            &options,
         )
         .map_err(|error| named(case, &owner, error))?;
         Ok(Self { engine, ..self })
@@ -197,8 +218,8 @@ impl Belief {
     }
 }
 
-/// What is followed through every question, and what is read off once.
-fn wanted(graph: &CausalGraph, also: &[Target]) -> (Vec<Target>, Vec<VarId>) {
+/// The targets, what is read off besides, and how many of the targets are followed.
+fn wanted(graph: &CausalGraph, followed: &Followed) -> (Vec<Target>, Vec<VarId>, Options) {
     let places = graph.leak_of.iter().flatten().copied();
     let mut conditions: Vec<VarId> = (graph.condition_nodes.iter())
         .chain(&graph.feeding_nodes)
@@ -208,14 +229,19 @@ fn wanted(graph: &CausalGraph, also: &[Target]) -> (Vec<Target>, Vec<VarId>) {
     conditions.sort_unstable();
     conditions.dedup();
     let faults = graph.causes.iter().map(|cause| cause.fault);
+    let causes = graph.causes.iter().map(leaking);
+    let mut options = Options::default();
+    let first = match followed {
+        Followed::Causes => None,
+        Followed::Only(only) => {
+            options.most_followed = usize::from(only.is_some());
+            only.clone()
+        }
+    };
     (
-        graph
-            .causes
-            .iter()
-            .map(leaking)
-            .chain(also.iter().cloned())
-            .collect(),
+        first.into_iter().chain(causes).collect(),
         faults.chain(places).chain(conditions).collect(),
+        options,
     )
 }
 

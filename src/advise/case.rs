@@ -92,6 +92,9 @@ pub struct Case<'a> {
     pub closed: Option<usize>,
     /// The findings, in the order of the log.
     pub found: Vec<Answered>,
+    /// The coolant's strength as last measured, per cent by volume, with its entry, as long as
+    /// nothing was filled in since.
+    pub strength: Option<(usize, f64)>,
     /// Holds that were measured with a gauge, in the order of the log.
     pub measured: Vec<Measured>,
     /// The loss in numbers, if it was given.

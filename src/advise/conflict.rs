@@ -14,12 +14,13 @@
 
 use std::f64::consts::LN_10;
 
-use crate::advise::belief::{AdviseError, Belief, chance};
+use crate::advise::belief::{AdviseError, chance};
 use crate::advise::case::{Answered, Case};
-use crate::advise::sheet::Sheet;
-use crate::advise::suspect::leaking;
+use crate::advise::sheet::{Sheet, before_any};
+use crate::advise::suspect::{Suspect, leaking};
 use crate::chance::Chance;
-use crate::infer::{Engine, Finding, InferError, Options, Target};
+use crate::graph::Asked;
+use crate::infer::{Answers, Engine, Finding, InferError, Options, Question, Target};
 
 /// From this measure on a conflict is told: findings two times less likely together.
 pub const TOLD_FROM: f64 = 0.3;
@@ -65,13 +66,18 @@ pub fn conflict_log10(alone: &[f64], together: f64) -> f64 {
 }
 
 impl Conflict {
-    /// Weighs the findings of a case against each other.
+    /// Weighs the findings of a case against each other; `causes` and `log_evidence` are what is
+    /// believed now.
     ///
     /// # Errors
-    /// As [`Belief::of`].
-    pub fn of(case: &Case<'_>, now: &Belief, sheet: &Sheet) -> Result<Self, AdviseError> {
+    /// As [`crate::advise::Belief::of`].
+    pub fn of(
+        case: &Case<'_>,
+        (causes, log_evidence): (&[f64], f64),
+        sheet: &Sheet,
+    ) -> Result<Self, AdviseError> {
         let alone: Vec<f64> = sheet.alone.iter().map(|of| of.log_evidence).collect();
-        let log10 = conflict_log10(&alone, now.log_evidence());
+        let log10 = conflict_log10(&alone, log_evidence);
         let mut conflict = Self {
             log10,
             recheck: None,
@@ -80,8 +86,8 @@ impl Conflict {
         if log10 <= TOLD_FROM {
             return Ok(conflict);
         }
-        if let Some((cause, p)) = first(case, &now.causes)? {
-            let was = sheet.start.causes[cause];
+        if let Some((cause, p)) = first(case, causes)? {
+            let was = before_any(case, &[Suspect::Cause(cause)])?[0];
             if was > 0.0 && p.get() > 0.0 && log10 + (was / p.get()).log10() <= 0.0 {
                 conflict.rare_cause = Some(cause);
             }
@@ -94,12 +100,7 @@ impl Conflict {
             let checked = (0..alone.len()).filter(|&at| case.found[at].task.is_some());
             let best = checked.min_by(|&a, &b| others(a).total_cmp(&others(b)));
             if let Some(found) = best {
-                conflict.recheck = Some(Recheck {
-                    found,
-                    others_log10: others(found),
-                    first_without: first(case, &whole.without[found].causes)?,
-                    instead: instead(case, found)?,
-                });
+                conflict.recheck = Some(recheck(case, found, others(found))?);
             }
         }
         Ok(conflict)
@@ -127,37 +128,46 @@ pub(super) fn first(
         .transpose()
 }
 
-/// The likeliest other answer to a finding's check, given all the others.
-fn instead(case: &Case<'_>, found: usize) -> Result<Option<Instead>, AdviseError> {
+/// What would follow if a finding were wrong: from the belief of all the others.
+fn recheck(case: &Case<'_>, found: usize, others_log10: f64) -> Result<Recheck, AdviseError> {
     let answered: &Answered = &case.found[found];
-    let Some(task) = answered.task else {
-        return Ok(None);
-    };
     let covers = &case.set_up.covers_off;
     let none = std::collections::BTreeSet::new();
-    let asked = case.graph.ask(case.rules, case.layout, task, covers, &none);
-    if asked.question.signs.is_empty() {
-        return Ok(None);
-    }
+    let asked = (answered.task)
+        .map(|task| (case.graph).ask(case.rules, case.layout, task, covers, &none))
+        .filter(|asked| !asked.question.signs.is_empty());
     let rest: Vec<Finding> = (case.found.iter().enumerate())
         .filter(|(at, _)| *at != found)
         .flat_map(|(_, of)| of.findings.iter().cloned())
         .collect();
     let targets: Vec<Target> = case.graph.causes.iter().map(leaking).collect();
-    let question = std::slice::from_ref(&asked.question);
-    let engine = Engine::new(
-        &case.graph.network,
-        &rest,
-        &targets,
-        &[],
-        question,
-        &Options::default(),
-    );
-    let answers = match engine.and_then(|mut engine| engine.answers(0)) {
-        Ok(answers) => answers,
-        Err(InferError::TooDense { .. }) => return Ok(None),
-        Err(error) => return Err(AdviseError::Infer(error)),
+    let questions: Vec<Question> = asked.iter().map(|of| of.question.clone()).collect();
+    let (net, options) = (&case.graph.network, Options::default());
+    let mut engine =
+        Engine::new(net, &rest, &targets, &[], &questions, &options).map_err(AdviseError::Infer)?;
+    let instead = match &asked {
+        None => None,
+        Some(asked) => match engine.answers(0) {
+            Ok(answers) => instead(case, answered, asked, &answers)?,
+            Err(InferError::TooDense { .. }) => None,
+            Err(error) => return Err(AdviseError::Infer(error)),
+        },
     };
+    Ok(Recheck {
+        found,
+        others_log10,
+        first_without: first(case, engine.targets())?,
+        instead,
+    })
+}
+
+/// The likeliest other answer to a finding's check.
+fn instead(
+    case: &Case<'_>,
+    answered: &Answered,
+    asked: &Asked,
+    answers: &Answers,
+) -> Result<Option<Instead>, AdviseError> {
     // An answer that the finding speaks against less than for is the one that was given.
     let given = |at: usize| {
         asked.options[at].setting.iter().all(|(var, state)| {

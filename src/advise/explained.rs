@@ -5,8 +5,8 @@
 
 use crate::advise::belief::AdviseError;
 use crate::advise::case::Case;
+use crate::advise::cores::on_all_cores;
 use crate::advise::influence::Influence;
-use crate::advise::sheet::on_all_cores;
 use crate::advise::suspect::{Suspect, event, leaking};
 use crate::advise::world::World;
 use crate::infer::{Finding, Target};

@@ -7,14 +7,14 @@
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::conflict::Conflict;
+use crate::advise::cores::both;
 use crate::advise::decision::{Decision, Stand};
 use crate::advise::explained::{EXPLAINED_FROM, times_likelier};
 use crate::advise::influence::Influence;
 use crate::advise::settle::Settlers;
-use crate::advise::sheet::Sheet;
+use crate::advise::sheet::{Sheet, Snapshot, before_any};
 use crate::advise::suspect::Suspect;
 use crate::chance::{Chance, weight_decibans};
-use crate::infer::Target;
 
 /// Rivals that are told.
 const RIVALS: usize = 3;
@@ -103,38 +103,38 @@ impl Hunch {
     /// # Errors
     /// As [`Belief::of`].
     pub fn of(case: &Case<'_>, suspect: Suspect, full: bool) -> Result<Self, AdviseError> {
-        let also: Vec<Target> = match suspect {
-            Suspect::Cause(_) => Vec::new(),
-            Suspect::Place(_) => suspect.target(&case.graph).into_iter().collect(),
-        };
-        let belief = Belief::following(case, &also, &[])?;
-        let whole = full || belief.sizes().total * case.found.len() <= CHEAP;
-        let sheet = Sheet::of(case, &belief, whole)?;
-        let now = belief.chance_of(suspect);
-        let rivals = rivals(case, suspect, &belief, &sheet)?;
-        let influence = Influence::of(&case.graph);
-        let conflict = Conflict::of(case, &belief, &sheet)?;
+        let belief = || Belief::following(case, suspect.target(&case.graph));
+        let (belief, sheet) = both(belief, || Sheet::of(case, suspect))?;
+        let now = Snapshot::of(&belief, suspect);
+        let rivals = rivals(case, suspect, &belief)?;
         let strongest = rivals.first().map_or(0.0, |rival| rival.now.get());
-        let mut decision = Decision::of(case, suspect, now, strongest)?;
+        let mut decision = Decision::of(case, suspect, now.suspect, strongest)?;
+        let influence = Influence::of(&case.graph);
+        let whole = full || belief.sizes().total * case.found.len() <= CHEAP;
+        let (causes, pairs) = (belief.causes.clone(), pairs(&rivals));
+        let settlers = || Settlers::of(case, suspect, &pairs, &decision, &influence, belief);
+        let weighed = || {
+            let explained = explained(case, suspect, &rivals, &influence)?;
+            let sheet = if whole {
+                sheet.wholly(case, suspect, now)?
+            } else {
+                sheet
+            };
+            let conflict = Conflict::of(case, (&causes, now.log_evidence), &sheet)?;
+            Ok((explained, sheet, conflict))
+        };
+        let (settlers, (explained, sheet, conflict)) = both(settlers, weighed)?;
         if let (Stand::Act, Some(again), Some(whole)) =
             (decision.stand, &conflict.recheck, &sheet.whole)
+            && whole.without[again.found].suspect < decision.act_from.get()
         {
-            let without = whole.without[again.found].chance_of(suspect);
-            if without < decision.act_from.get() {
-                decision.stand = Stand::CheckAgain(again.found);
-            }
+            decision.stand = Stand::CheckAgain(again.found);
         }
-        let pairs: Vec<(Suspect, f64)> = rivals
-            .iter()
-            .map(|rival| (rival.suspect, rival.now.get()))
-            .collect();
-        let explained = explained(case, suspect, &rivals, &influence)?;
-        let weights = weights(case, suspect, now, &sheet)?;
-        let settlers = Settlers::of(case, suspect, &pairs, &decision, &influence, belief)?;
+        let weights = weights(now.suspect, &sheet)?;
         Ok(Self {
             suspect,
-            start: chance(sheet.start.chance_of(suspect))?,
-            now: chance(now)?,
+            start: chance(sheet.start.suspect)?,
+            now: chance(now.suspect)?,
             rivals,
             weights,
             explained,
@@ -146,12 +146,7 @@ impl Hunch {
 }
 
 /// The likeliest other places, and other faults at the same place.
-fn rivals(
-    case: &Case<'_>,
-    suspect: Suspect,
-    belief: &Belief,
-    sheet: &Sheet,
-) -> Result<Vec<Rival>, AdviseError> {
+fn rivals(case: &Case<'_>, suspect: Suspect, belief: &Belief) -> Result<Vec<Rival>, AdviseError> {
     let graph = &case.graph;
     let here = suspect.part(graph);
     let apart = |part| case.rules.kinds[case.layout.parts[part].kind].apart;
@@ -164,7 +159,9 @@ fn rivals(
     let mut others: Vec<Suspect> = siblings.map(Suspect::Cause).chain(places).collect();
     let now = |of: Suspect| belief.chance_of(of);
     others.sort_by(|&a, &b| now(b).total_cmp(&now(a)).then(a.cmp(&b)));
-    let rival = |&of: &Suspect| {
+    others.truncate(RIVALS);
+    let starts = before_any(case, &others)?;
+    let rival = |(&of, &start): (&Suspect, &f64)| {
         let there = (0..graph.causes.len()).filter(|&cause| of.includes(graph, cause));
         let best = there.max_by(|&a, &b| {
             belief.causes[a]
@@ -174,35 +171,35 @@ fn rivals(
         Ok(Rival {
             suspect: of,
             likeliest: best.filter(|_| matches!(of, Suspect::Place(_))),
-            start: chance(sheet.start.chance_of(of))?,
+            start: chance(start)?,
             now: chance(now(of))?,
         })
     };
-    others.iter().take(RIVALS).map(rival).collect()
+    others.iter().zip(&starts).map(rival).collect()
 }
 
-fn weights(
-    case: &Case<'_>,
-    suspect: Suspect,
-    now: f64,
-    sheet: &Sheet,
-) -> Result<Vec<Weight>, AdviseError> {
+fn pairs(rivals: &[Rival]) -> Vec<(Suspect, f64)> {
+    let pair = |rival: &Rival| (rival.suspect, rival.now.get());
+    rivals.iter().map(pair).collect()
+}
+
+fn weights(now: f64, sheet: &Sheet) -> Result<Vec<Weight>, AdviseError> {
     let between = |before: f64, after: f64| -> Result<f64, AdviseError> {
         Ok(weight_decibans(chance(before)?, chance(after)?))
     };
-    let start = sheet.start.chance_of(suspect);
+    let start = sheet.start.suspect;
     let mut before = start;
     let mut weights = Vec::new();
-    for found in 0..case.found.len() {
+    for (found, alone) in sheet.alone.iter().enumerate() {
         let mut weight = Weight {
             found,
-            alone: between(start, sheet.alone[found].chance_of(suspect))?,
+            alone: between(start, alone.suspect)?,
             in_order: None,
             last: None,
         };
         if let Some(whole) = &sheet.whole {
-            let after = whole.after[found].chance_of(suspect);
-            let without = whole.without[found].chance_of(suspect);
+            let after = whole.after[found].suspect;
+            let without = whole.without[found].suspect;
             weight.in_order = Some((chance(after)?, between(before, after)?));
             weight.last = Some((chance(without)?, between(without, now)?));
             before = after;

@@ -87,7 +87,7 @@ impl Proposals {
             intake,
             blocked,
         } = offers(case);
-        let belief = Belief::of(case, &[])?;
+        let belief = Belief::to_ask(case)?;
         let exact = match belief.sizes().total {
             0..HEAVY => EXACT,
             _ => EXACT_IF_HEAVY,

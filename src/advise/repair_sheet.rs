@@ -47,6 +47,9 @@ pub struct Work {
     pub coolant_stays: bool,
 }
 
+/// Coolant so many per cent thinner than wanted is left as it is.
+const CLOSE_ENOUGH: f64 = 3.0;
+
 /// Concentrate and water for the whole system, litres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CoolantSum {
@@ -58,6 +61,19 @@ pub struct CoolantSum {
     pub concentrate: f64,
     /// Of water.
     pub water: f64,
+    /// What is in, where that was measured.
+    pub kept: Option<InIt>,
+}
+
+/// How coolant of a measured strength is brought to the one wanted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct InIt {
+    /// The entry in which it was measured.
+    pub entry: usize,
+    /// Its strength, per cent by volume.
+    pub percent: f64,
+    /// So many litres of it give way to as much concentrate; 0 where it is strong enough.
+    pub exchange: f64,
 }
 
 /// A repair sheet.
@@ -148,7 +164,7 @@ impl RepairSheet {
             .filter(of_engine)
             .any(|work| !work.coolant_stays);
         let coolant = match rules.fill_percent.filter(|_| fills) {
-            Some(percent) => Some(sum(case.layout.coolant_litres, percent)?),
+            Some(percent) => Some(sum(case.layout.coolant_litres, percent, case.strength)?),
             None => None,
         };
         let mut fill: Vec<String> = own.iter().map(|(text, _)| text.clone()).collect();
@@ -221,7 +237,25 @@ fn notes(case: &Case<'_>, notes: &[Note], place: Place) -> Vec<String> {
         .collect()
 }
 
-fn sum(litres: f64, percent: f64) -> Result<CoolantSum, CoolantError> {
+fn sum(
+    litres: f64,
+    percent: f64,
+    measured: Option<(usize, f64)>,
+) -> Result<CoolantSum, CoolantError> {
+    let kept = |(entry, of): (usize, f64)| -> Result<InIt, CoolantError> {
+        let thin = percent - of > CLOSE_ENOUGH;
+        let exchange = if thin {
+            replace_ml(1000.0 * litres, of, percent, Filling::Undiluted)? / 1000.0
+        } else {
+            0.0
+        };
+        Ok(InIt {
+            entry,
+            percent: of,
+            exchange,
+        })
+    };
+    let kept = measured.map(kept).transpose()?;
     // As if the system were full of water: so much of it gives way to concentrate.
     let concentrate = replace_ml(1000.0 * litres, 0.0, percent, Filling::Undiluted)? / 1000.0;
     Ok(CoolantSum {
@@ -229,6 +263,7 @@ fn sum(litres: f64, percent: f64) -> Result<CoolantSum, CoolantError> {
         percent,
         concentrate,
         water: litres - concentrate,
+        kept,
     })
 }
 
@@ -241,6 +276,9 @@ fn fill_steps(case: &Case<'_>, sum: &CoolantSum) -> Vec<String> {
             .replace("{limit}", &case.limit_words())
     };
     let mut steps = Vec::new();
+    if let Some(kept) = &sum.kept {
+        steps.push(kept_words(kept, sum));
+    }
     for step in &case.rules.sheet.fill {
         if step.each.is_empty() {
             if case.layout.holds(&step.only, None) {
@@ -255,6 +293,25 @@ fn fill_steps(case: &Case<'_>, sum: &CoolantSum) -> Vec<String> {
         }
     }
     steps
+}
+
+/// What to do with coolant whose strength was measured.
+fn kept_words(kept: &InIt, sum: &CoolantSum) -> String {
+    let InIt {
+        entry,
+        percent,
+        exchange,
+    } = kept;
+    let measured = format!("What is in was measured in entry {entry}: {percent:.0} %.");
+    if *exchange > 0.0 {
+        format!(
+            "{measured} If it is fit to be kept: let {0} of it go, what the repair drains included, fill in {0} of concentrate, and the whole comes to {1:.0} %. Otherwise:",
+            litres_words(*exchange),
+            sum.percent
+        )
+    } else {
+        format!("{measured} It is strong enough: put back what you drained. Otherwise:")
+    }
 }
 
 /// Litres as people measure them: to the half litre from ten litres on, else to the decilitre.

@@ -40,8 +40,15 @@ pub struct ProofState {
 impl Retest {
     /// The retest of a case; none where nothing has been repaired.
     pub fn of(case: &Case<'_>) -> Option<Self> {
-        let since = case.mended().next_back()?.entry;
-        let places: BTreeSet<PartId> = repaired_places(case).map(|place| place.part).collect();
+        // What is listed apart, the tester, holds no coolant: mending it asks for no retest.
+        let own = |part: PartId| !case.rules.kinds[case.layout.parts[part].kind].apart;
+        let mut repaired = case.mended().filter(|repair| {
+            let mut causes = repair.causes.iter();
+            causes.any(|&cause| own(case.graph.causes[cause].place.part))
+        });
+        let since = repaired.next_back()?.entry;
+        let places = repaired_places(case).map(|place| place.part);
+        let places: BTreeSet<PartId> = places.filter(|&part| own(part)).collect();
         let parts = (0..case.rules.retest.len())
             .filter_map(|proof| state(case, proof, since, &places))
             .collect();

@@ -92,15 +92,12 @@ pub struct Settlers {
 
 /// A hunch as the engine follows it.
 struct Followed<'d> {
-    /// Its position among the engine's targets.
-    target: usize,
     now: f64,
     decision: &'d Decision,
 }
 
 impl Settlers {
-    /// Weighs the promising checks. `belief` follows the suspect behind the causes, if it is a
-    /// place; it is used up.
+    /// Weighs the promising checks. `belief` follows the suspect; it is used up.
     ///
     /// # Errors
     /// As [`Belief::of`].
@@ -113,10 +110,6 @@ impl Settlers {
         belief: Belief,
     ) -> Result<Self, AdviseError> {
         let followed = Followed {
-            target: match suspect {
-                Suspect::Cause(cause) => cause,
-                Suspect::Place(_) => case.graph.causes.len(),
-            },
             now: belief.chance_of(suspect),
             decision,
         };
@@ -227,13 +220,13 @@ fn answered(
     Ok((belief, told))
 }
 
-impl Followed<'_> {
-    /// Each answer's chance and the hunch's after it.
-    fn pairs(&self, answers: &Answers) -> Vec<(f64, f64)> {
-        let after = answers.targets.iter().map(|targets| targets[self.target]);
-        answers.probability.iter().copied().zip(after).collect()
-    }
+/// Each answer's chance and the hunch's after it.
+fn pairs(answers: &Answers) -> Vec<(f64, f64)> {
+    let after = answers.targets.iter().map(|targets| targets[0]);
+    answers.probability.iter().copied().zip(after).collect()
+}
 
+impl Followed<'_> {
     fn bits(&self, pairs: &[(f64, f64)]) -> f64 {
         let after: f64 = pairs.iter().map(|(p, q)| p * entropy_bits(*q)).sum();
         (entropy_bits(self.now) - after).max(0.0)
@@ -257,7 +250,7 @@ impl Followed<'_> {
         offer: Offer,
         answers: &Answers,
     ) -> Result<Settling, AdviseError> {
-        let pairs = self.pairs(answers);
+        let pairs = pairs(answers);
         let (settles, changes) = self.settles(&pairs)?;
         let effects = offer
             .asked
@@ -323,7 +316,7 @@ impl Followed<'_> {
         group: &[&Settling],
         answers: &Answers,
     ) -> Result<SettlingBundle, AdviseError> {
-        let pairs = self.pairs(answers);
+        let pairs = pairs(answers);
         let (settles, changes) = self.settles(&pairs)?;
         let bits = self.bits(&pairs);
         let mut effects = Vec::new();

@@ -4,11 +4,11 @@
 
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
-use crate::advise::next::Proposals;
+use crate::advise::next::{Proposal, Proposals};
 use crate::advise::rank::Ranking;
 use crate::advise::retest::Retest;
 use crate::chance::Chance;
-use crate::ids::PartId;
+use crate::ids::{PartId, TaskId};
 use crate::infer::{Finding, InferError};
 
 /// Whether to go on looking.
@@ -20,6 +20,9 @@ pub enum Verdict {
         named: Vec<usize>,
         /// The chance that another source remains.
         another: Chance,
+        /// Of the checks left the one that would most often make another place the likeliest, and
+        /// how often; none where none was weighed.
+        unsettled_by: Option<(TaskId, Chance)>,
     },
     /// A source is named, but another is likely: repair, and go on looking.
     AnotherLikely {
@@ -58,8 +61,16 @@ impl Verdict {
         belief: &Belief,
         proposals: &Proposals,
     ) -> Result<Self, AdviseError> {
-        if let Some(told) = Self::of_repairs(case, ranking, belief)? {
-            return Ok(told);
+        match Self::of_repairs(case, ranking, belief)? {
+            Some(Self::Repair { named, another, .. }) => {
+                return Ok(Self::Repair {
+                    unsettled_by: most_unsettling(case, proposals, &named)?,
+                    named,
+                    another,
+                });
+            }
+            Some(told) => return Ok(told),
+            None => {}
         }
         if proposals.nothing_left(case) {
             let best_bits_per_hour = proposals.best_bits_per_hour();
@@ -133,11 +144,37 @@ impl Verdict {
         }
         let another = another_source(case, belief, &named)?;
         Ok(Some(if another.get() < policy.another_below {
-            Self::Repair { named, another }
+            Self::Repair {
+                named,
+                another,
+                unsettled_by: None,
+            }
         } else {
             Self::AnotherLikely { named, another }
         }))
     }
+}
+
+/// The check that would most often make another place the likeliest, and how often it would: one
+/// minus its same-decision probability, for the decision where to repair.
+fn most_unsettling(
+    case: &Case<'_>,
+    proposals: &Proposals,
+    named: &[usize],
+) -> Result<Option<(TaskId, Chance)>, AdviseError> {
+    let part = |cause: usize| case.graph.causes[cause].place.part;
+    let elsewhere = |first: usize| named.iter().all(|&cause| part(cause) != part(first));
+    let changes = |check: &Proposal| -> f64 {
+        let outcomes = check.outcomes.iter();
+        let away = outcomes.filter(|outcome| outcome.first.is_some_and(|(at, _)| elsewhere(at)));
+        away.map(|outcome| outcome.probability.get()).sum()
+    };
+    let checks = proposals.checks.iter();
+    let most = checks
+        .map(|check| (check.asked.task, changes(check)))
+        .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
+    most.map(|(task, p)| Ok((task, chance(p.min(1.0))?)))
+        .transpose()
 }
 
 /// The chance that some place beside those of the named causes leaks, the tester left out.

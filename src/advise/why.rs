@@ -9,7 +9,8 @@
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::conflict::{Conflict, first};
-use crate::advise::sheet::Sheet;
+use crate::advise::sheet::{Sheet, Snapshot, before_any};
+use crate::advise::suspect::Suspect;
 use crate::chance::Chance;
 use crate::graph::{Cause, NodeKind};
 use crate::ids::{Id, VarId};
@@ -94,13 +95,15 @@ impl Explanation {
     /// As [`Belief::of`].
     pub fn of(case: &Case<'_>, cause: usize) -> Result<Self, AdviseError> {
         let now = Belief::of(case, &[])?;
-        let sheet = Sheet::of(case, &now, true)?;
-        let start = sheet.start.causes[cause];
+        let suspect = Suspect::Cause(cause);
+        let sheet = Sheet::of(case, suspect)?;
+        let sheet = sheet.wholly(case, suspect, Snapshot::of(&now, suspect))?;
+        let start = sheet.start.suspect;
         let mut before = start;
         let mut readings = Vec::new();
         let steps = sheet.whole.iter().flat_map(|whole| {
             let each = whole.after.iter().zip(&whole.without);
-            each.map(|(after, without)| (after.causes[cause], without.causes[cause]))
+            each.map(|(after, without)| (after.suspect, without.suspect))
         });
         for (found, (after, without)) in steps.enumerate() {
             readings.push(Reading {
@@ -115,12 +118,12 @@ impl Explanation {
         let leader = match first(case, &now.causes)? {
             Some((leader, now)) if leader != cause => Some(Leader {
                 cause: leader,
-                start: chance(sheet.start.causes[leader])?,
+                start: chance(before_any(case, &[Suspect::Cause(leader)])?[0])?,
                 now,
             }),
             _ => None,
         };
-        let conflict = Conflict::of(case, &now, &sheet)?;
+        let conflict = Conflict::of(case, (&now.causes, now.log_evidence()), &sheet)?;
         let target = &case.graph.causes[cause];
         let paths = paths(case, target);
         let unexplained = (0..case.found.len())

@@ -133,6 +133,9 @@ pub(super) struct RankArgs {
     /// How many places to show
     #[arg(long, default_value_t = 8)]
     pub top: usize,
+    /// Show the likeliest joint explanations too
+    #[arg(long)]
+    pub long: bool,
 }
 
 #[derive(Debug, ClapArgs)]

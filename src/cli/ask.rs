@@ -17,6 +17,8 @@ pub(super) enum Line {
     How,
     /// Why a cause stands where it does; the likeliest without a name.
     Why(Option<String>),
+    /// How a hunch stands; what is suspected as typed.
+    Hunch(String),
     /// How the causes stand.
     Rank,
     /// The best checks.
@@ -75,7 +77,7 @@ const SURENESS: [(&str, &str); 4] = [
 ];
 
 /// What can be typed, with what it does; answers first.
-pub(super) const HELP: [(&str, &str); 22] = [
+pub(super) const HELP: [(&str, &str); 23] = [
     ("slow", "an answer, its beginning or its number"),
     ("slow fairly, slow guess", "an answer you are not sure of"),
     ("wet in part", "you saw only part of it"),
@@ -89,6 +91,10 @@ pub(super) const HELP: [(&str, &str); 22] = [
     ("skip", "the next best check"),
     ("how", "the steps of this check"),
     ("why, why PLACE", "why it stands where it does"),
+    (
+        "hunch FAULT@PLACE",
+        "how your hunch stands, and what would settle it",
+    ),
     ("rank, next, log", "the places; the checks; what you noted"),
     ("undo, withdraw 3", "takes back your last line, or entry 3"),
     (
@@ -127,6 +133,7 @@ pub(super) fn read(line: &str) -> Line {
         "skip" => return Line::Skip,
         "how" => return Line::How,
         "why" => return Line::Why(named(rest)),
+        "hunch" => return Line::Hunch(rest.to_owned()),
         "rank" => return Line::Rank,
         "next" => return Line::Next,
         "log" => return Line::Log,
@@ -275,5 +282,6 @@ mod tests {
             assert!(matches!(read(unclear), Line::SetUpUnclear(_)), "{unclear}");
         }
         assert_eq!(read("enough"), Line::Enough);
+        assert_eq!(read("hunch @pump_seal"), Line::Hunch("@pump_seal".into()));
     }
 }

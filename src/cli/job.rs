@@ -5,6 +5,7 @@ use crate::chance::Chance;
 use crate::cli::Desk;
 use crate::cli::args::{Args, CloseArgs, JobArgs, JobCommand};
 use crate::cli::failure::Failure;
+use crate::cli::replay::ending;
 use crate::cli::world::{World, file_problems, read_job};
 use crate::graph::Place;
 use crate::ids::PartId;
@@ -42,26 +43,49 @@ fn close(desk: &mut Desk<'_>, args: &Args, of: &CloseArgs) -> Result<bool, Failu
     }
     let closing = Closing::of(&case)?;
     let open = of.open.as_deref().map(str::trim).unwrap_or_default();
-    let closes = closing.open.is_empty() || !open.is_empty();
+    let own = job.expect.is_some();
+    let expect = (job.expect.take()).unwrap_or_else(|| expectations(&case, &closing));
+    let missed = ending(&case, Some(&expect))?.missed;
+    // Expectations that came with the job are somebody's word: against them it is not closed
+    // without another.
+    let in_the_way = own && !missed.is_empty();
+    let closes = (closing.open.is_empty() && !in_the_way) || !open.is_empty();
     let mut page = desk.page();
     page.heading(if closes { "Closed" } else { "Not closed" });
     closing_text(&mut page, &case, &closing);
-    if closes {
-        let expect = expectations(&case, &closing);
-        job.log.push(closed(&closing, open).into());
-        if job.expect.is_none() {
-            job.expect = Some(expect);
+    if !missed.is_empty() {
+        page.heading(if own {
+            "Not as the job's own `expect:` says"
+        } else {
+            "Would not hold as expectations, so none are saved"
+        });
+        for line in &missed {
+            page.item("x", line);
         }
+    }
+    if closes {
+        job.log.push(closed(&closing, open).into());
+        let holds = missed.is_empty();
+        job.expect = (own || holds).then_some(expect);
         Store::save(&of.job, &job.write())?;
-        page.para(&format!(
-            "Saved with what was confirmed as expectations. Run it again with: seepwise replay {}",
-            of.job.display()
-        ));
+        let path = of.job.display();
+        page.para(&match (holds, own) {
+            (true, false) => format!(
+                "Saved with what was confirmed as expectations. Run it again with: seepwise replay {path}"
+            ),
+            (true, true) => format!(
+                "Saved; its own expectations are met. Run it again with: seepwise replay {path}"
+            ),
+            (false, true) => format!(
+                "Saved with its `expect:` as it was: `seepwise replay {path}` says NOT as expected until one of the two is put right."
+            ),
+            (false, false) => "Saved without expectations.".to_owned(),
+        });
     } else {
         page.para("Do what is lacking, or say with --open TEXT why it is closed all the same.");
     }
     if args.json {
-        desk.json(&json::closing(&case, &closing, closes))?;
+        desk.json(&json::closing(&case, &closing, closes, &missed))?;
     } else {
         desk.put(page.text())?;
     }

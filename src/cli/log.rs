@@ -1,7 +1,7 @@
 //! The log of a job as people read it: each entry, and what became of it.
 
 use crate::advise::Case;
-use crate::cli::replay::step_words;
+use crate::cli::story::step_words;
 use crate::job::{AnswerGiven, Entry, Found, JobFile};
 use crate::show::Page;
 
@@ -23,12 +23,12 @@ pub(super) fn log_text(page: &mut Page, case: &Case<'_>, job: &JobFile) {
                     .unwrap_or_default();
                 format!("{}{fate}", typed(found))
             }
-            entry => {
+            _ => {
                 let fate = withdrawn
                     .filter(|_| !counts)
                     .map(|by| format!(" (withdrawn by {by})"))
                     .unwrap_or_default();
-                format!("{}{fate}", step_words(case, number, entry))
+                format!("{}{fate}", step_words(case, number, logged))
             }
         };
         page.item(&format!("{number:>2}."), &words);

@@ -31,6 +31,7 @@ mod sheet;
 mod shop;
 mod signs;
 mod stories;
+mod story;
 mod trace;
 mod twins;
 mod understood;

@@ -21,6 +21,13 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &NextArgs) -> Result<boo
         let ranking = Ranking::of(case, &belief)?;
         let verdict = Verdict::of(case, &ranking, &belief, &proposals)?;
         let mut page = desk.page();
+        if let Some(entry) = case.closed {
+            page.para(&format!(
+                "This job was closed in entry {entry}: nothing is due. To go on with it, withdraw that entry."
+            ));
+            desk.put(page.text())?;
+            return Ok(true);
+        }
         verdict_text(&mut page, case, &verdict);
         if let Some(best) = proposals.checks.first() {
             let mut shown = BTreeSet::new();

@@ -4,6 +4,7 @@ use crate::advise::{Belief, Ranking};
 use crate::cli::Desk;
 use crate::cli::args::{Args, RankArgs};
 use crate::cli::failure::Failure;
+use crate::cli::stories::joint_text;
 use crate::cli::world::World;
 use crate::show::{json, ranking_text};
 
@@ -18,6 +19,9 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &RankArgs) -> Result<boo
         } else {
             let mut page = desk.page();
             ranking_text(&mut page, case, &ranking, of.top);
+            if of.long {
+                joint_text(&mut page, case, &ranking)?;
+            }
             desk.put(page.text())?;
         }
         Ok(true)

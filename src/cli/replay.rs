@@ -9,8 +9,9 @@ use crate::advise::{Account, Belief, Case, Proposals, Ranking, Source, Verdict, 
 use crate::cli::Desk;
 use crate::cli::args::{Args, ReplayArgs};
 use crate::cli::failure::Failure;
+use crate::cli::story::step_words;
 use crate::cli::world::{World, file_problems, read_job};
-use crate::job::{Entry, Expect, JobFile, LossTold};
+use crate::job::{Expect, JobFile};
 use crate::show::{
     Page, account_text, cause_name, changes_text, json as as_json, place_name, proposal_text,
     ranking_text, task_id, verdict_text,
@@ -94,7 +95,7 @@ fn replay(
     for (position, logged) in job.log.iter().enumerate() {
         so_far.log.push(logged.clone());
         let case = case_of(&so_far)?;
-        let words = step_words(&case, position + 1, &logged.entry);
+        let words = step_words(&case, position + 1, logged);
         let after = Ranking::of(&case, &Belief::of(&case, &[])?)?;
         if !brief {
             page.item(&format!("{:>2}.", position + 1), &words);
@@ -113,25 +114,21 @@ fn replay(
         before = after;
     }
     let case = case_of(&so_far)?;
-    let (proposals, belief) = Proposals::of(&case)?;
-    let ranking = Ranking::of(&case, &belief)?;
-    let verdict = Verdict::of(&case, &ranking, &belief, &proposals)?;
-    let before_repair = match &job.expect {
-        Some(expect) if !expect.sources_at_least.is_empty() => sources(&case)?,
-        _ => Vec::new(),
-    };
-    let missed = job.expect.as_ref().map_or_else(Vec::new, |expect| {
-        missed(&case, &ranking, &proposals, &before_repair, expect)
-    });
+    let Ending {
+        ranking,
+        proposals,
+        verdict,
+        missed,
+    } = ending(&case, job.expect.as_ref())?;
     if !brief {
         ranking_text(page, &case, &ranking, 5);
         verdict_text(page, &case, &verdict);
         if let Some(account) = Account::of(&case, verdict.named())? {
             account_text(page, &case, &account);
         }
-        if !matches!(verdict, Verdict::Repair { .. } | Verdict::Proved { .. })
-            && let Some(best) = proposals.checks.first()
-        {
+        let over = case.closed.is_some()
+            || matches!(verdict, Verdict::Repair { .. } | Verdict::Proved { .. });
+        if !over && let Some(best) = proposals.checks.first() {
             proposal_text(page, &case, best, &mut BTreeSet::new(), false);
         }
         page.blank();
@@ -161,86 +158,33 @@ fn replay(
     Ok((value, missed.is_empty()))
 }
 
-/// One entry of a log in words: what it found, or what it says.
-pub(super) fn step_words(case: &Case<'_>, entry: usize, logged: &Entry) -> String {
-    let found: Vec<&str> = case
-        .found
-        .iter()
-        .filter(|found| found.entry == entry)
-        .map(|found| found.words.as_str())
-        .collect();
-    if found.len() > 3 {
-        // A sweep: what is not normal, and how many places were.
-        let abnormal: Vec<&str> = case
-            .found
-            .iter()
-            .filter(|found| found.entry == entry && !found.normal)
-            .map(|found| found.words.as_str())
-            .collect();
-        let normal = found.len() - abnormal.len();
-        let rest = format!("{normal} places looked at and nothing found there");
-        return if abnormal.is_empty() {
-            rest
-        } else {
-            format!("{}; {rest}", abnormal.join("; "))
-        };
-    }
-    if !found.is_empty() {
-        return found.join("; ");
-    }
-    let told: Vec<&str> = case
-        .told
-        .iter()
-        .filter(|(of, _)| *of == entry)
-        .map(|(_, words)| words.as_str())
-        .collect();
-    if !told.is_empty() {
-        return told.join("; ");
-    }
-    match logged {
-        Entry::Found(found) => answered_later(&found.check, found.at.as_ref()),
-        Entry::SetUp(values) => {
-            let values: Vec<String> = values
-                .iter()
-                .map(|(facet, value)| format!("{facet} {value}"))
-                .collect();
-            format!("set-up: {}", values.join(", "))
-        }
-        Entry::CoversOff(covers) => format!("off: {}", covers.join(", ")),
-        Entry::CoversOn(covers) => format!("back on: {}", covers.join(", ")),
-        Entry::Withdrawn(number) => format!("entry {number} withdrawn"),
-        Entry::Cleared(block) => format!("cleared: {block}"),
-        Entry::Note(text) => format!("note: {text}"),
-        Entry::Loss(told) => loss_words(told),
-        Entry::Gauge(log) => answered_later(&log.check, log.at.as_ref()),
-        Entry::Coolant(reading) => answered_later(&reading.check, None),
-        Entry::Port(map) => answered_later(&map.check, map.at.as_ref()),
-        Entry::Repaired(done) => format!("repaired: {}", done.faults.join(", ")),
-        Entry::Refilled(filled) => format!("filled in {} L", filled.litres),
-        Entry::Cleaned(places) => format!("wiped clean: {}", places.join(", ")),
-        Entry::ToppedUp(litres) => format!("topped up cold: {litres} L"),
-        Entry::DrySpell(spell) => answered_later(&spell.check, None),
-        Entry::Waiting { why, until } if until.is_empty() => format!("waiting for {why}"),
-        Entry::Waiting { why, until } => format!("waiting for {why}, until {until}"),
-        Entry::HandedOver { to, open } => format!("handed over to {to}; still open: {open}"),
-        Entry::Closed { says, open } if open.is_empty() => format!("closed: {says}"),
-        Entry::Closed { says, open } => format!("closed: {says}; left open: {open}"),
-        Entry::Confirmed { cause, .. } => format!("confirmed: {cause}"),
-        Entry::RuledOut { cause, .. } => format!("ruled out: {cause}"),
-    }
+/// How a job ends.
+pub(super) struct Ending {
+    pub ranking: Ranking,
+    pub proposals: Proposals,
+    pub verdict: Verdict,
+    /// What did not come out as expected, a line each.
+    pub missed: Vec<String>,
 }
 
-fn answered_later(check: &str, at: Option<&String>) -> String {
-    let at = at.map(|at| format!("@{at}")).unwrap_or_default();
-    format!("{check}{at}: told nothing, or was answered again later")
-}
-
-fn loss_words(told: &LossTold) -> String {
-    let when = told.hours_a_day.map_or_else(
-        || "day and night".to_owned(),
-        |hours| format!("{hours} hours a day"),
-    );
-    format!("lost: {} L in {} days, {when}", told.litres, told.days)
+/// Works out how a job ends, and compares it with what is expected.
+pub(super) fn ending(case: &Case<'_>, expect: Option<&Expect>) -> Result<Ending, Failure> {
+    let (proposals, belief) = Proposals::of(case)?;
+    let ranking = Ranking::of(case, &belief)?;
+    let verdict = Verdict::of(case, &ranking, &belief, &proposals)?;
+    let before_repair = match expect {
+        Some(expect) if !expect.sources_at_least.is_empty() => sources(case)?,
+        _ => Vec::new(),
+    };
+    let missed = expect.map_or_else(Vec::new, |expect| {
+        missed(case, &ranking, &proposals, &before_repair, expect)
+    });
+    Ok(Ending {
+        ranking,
+        proposals,
+        verdict,
+        missed,
+    })
 }
 
 /// What did not come out as expected, a line each.

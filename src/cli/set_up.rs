@@ -19,13 +19,21 @@ pub(super) fn set_up_text(case: &Case<'_>) -> String {
         .zip(&case.set_up.values)
         .filter(|((id, _), _)| needed(case, *id) > 0)
         .map(|((_, facet), &value)| {
-            let name = &facet.values[value].named.name;
-            // What follows a colon explains the value.
-            let name = name.split(':').next().unwrap_or(name);
-            format!("{} {name}", facet.named.name)
+            standing_words(&facet.named.name, &facet.values[value].named.name)
         })
         .collect();
     words.join("; ")
+}
+
+/// A facet and its value: "engine off". A value that names its facet stands by itself: "no dye in".
+pub(super) fn standing_words(facet: &str, value: &str) -> String {
+    // What follows a colon explains the value.
+    let value = value.split(':').next().unwrap_or(value);
+    if value.contains(facet) {
+        value.to_owned()
+    } else {
+        format!("{facet} {value}")
+    }
 }
 
 /// An example of how to say that the vehicle stands otherwise, of the facet whose value keeps

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use crate::advise::{
-    Account, Belief, Case, Explanation, Proposal, Proposals, Ranking, Verdict, open_intake,
+    Account, Belief, Case, Explanation, Hunch, Proposal, Proposals, Ranking, Verdict, open_intake,
 };
 use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
@@ -14,10 +14,12 @@ use crate::cli::ask::{HELP, Line, Said, read};
 use crate::cli::choose::choose_layout;
 use crate::cli::entries::{certain, covered_text, found, repaired, short};
 use crate::cli::failure::Failure;
+use crate::cli::hunch::suspect_named;
 use crate::cli::job::standing;
 use crate::cli::log::log_text;
 use crate::cli::set_up::{set_up_hint, set_up_refused, set_up_text};
 use crate::cli::signs::later_signs;
+use crate::cli::stories::joint_text;
 use crate::cli::understood::understood;
 use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, rendered};
 use crate::cli::zones::zone_entries;
@@ -25,8 +27,8 @@ use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
 use crate::job::{Entry, JobFile, JobProblem, Role, Store, find_task, uncovered};
 use crate::show::{
-    Page, account_text, changes_text, next_page, options_text, proposal_text, ranking_text,
-    task_id, verdict_text, why_text,
+    Page, account_text, changes_text, hunch_text, next_page, options_text, proposal_text,
+    ranking_text, task_id, verdict_text, why_text,
 };
 use crate::source::{SourceFile, Sources};
 
@@ -51,8 +53,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
     }
     let vehicle = world.vehicle(&job.layout)?;
     if job.complaint.is_empty() {
-        desk.put("What is the complaint, in the owner's words? (Enter to leave it)\n> ")?;
-        job.complaint = desk.line()?.unwrap_or_default();
+        job.complaint = complaint(desk)?;
         job.title.clone_from(&job.complaint);
     }
     let waiting = world.waiting_counts(of.hurry.as_deref())?;
@@ -180,6 +181,7 @@ impl<'a> Trace<'a> {
                 .find(|check| !self.skipped.contains(&check.asked.task) && check.rate > 0.0);
             ranking_text(&mut page, &case, &ranking, 3);
             let Some(best) = best else {
+                joint_text(&mut page, &case, &ranking)?;
                 page.heading("Nothing left to check here");
                 desk.put(page.text())?;
                 return Ok(true);
@@ -291,6 +293,11 @@ impl<'a> Trace<'a> {
                         }
                         Err(other) => return Err(other),
                     }
+                    desk.put(page.text())?;
+                    continue;
+                }
+                Line::Hunch(typed) => {
+                    double_checked(&mut page, case, &typed)?;
                     desk.put(page.text())?;
                     continue;
                 }
@@ -435,6 +442,7 @@ impl<'a> Trace<'a> {
     fn part(&self, desk: &mut Desk<'_>, case: &Case<'_>, ranking: &Ranking) -> Result<(), Failure> {
         let mut page = desk.page();
         ranking_text(&mut page, case, ranking, 5);
+        joint_text(&mut page, case, ranking)?;
         if let Some(path) = &self.path {
             page.para(&format!(
                 "Saved. Go on with: seepwise trace {}",
@@ -442,6 +450,43 @@ impl<'a> Trace<'a> {
             ));
         }
         desk.put(page.text())
+    }
+}
+
+/// How a hunch stands.
+fn double_checked(page: &mut Page, case: &Case<'_>, typed: &str) -> Result<(), Failure> {
+    if typed.is_empty() {
+        page.para(
+            "What do you suspect? Type `hunch FAULT@PLACE`, `hunch @PLACE`, or say it in plain words: `hunch pump seal`.",
+        );
+        return Ok(());
+    }
+    let (named, full) = match typed.strip_suffix("--full") {
+        Some(named) => (named.trim(), true),
+        None => (typed, false),
+    };
+    match suspect_named(case, named) {
+        Ok(suspect) => hunch_text(page, case, &Hunch::of(case, suspect, full)?, full),
+        Err(Failure::Told(text)) => page.para(text.trim_start_matches("seepwise: ")),
+        Err(other) => return Err(other),
+    }
+    Ok(())
+}
+
+/// The complaint; what can be typed is told first to whoever asks for it.
+fn complaint(desk: &mut Desk<'_>) -> Result<String, Failure> {
+    loop {
+        desk.put("What is the complaint, in the owner's words? (Enter to leave it)\n> ")?;
+        let line = desk.line()?.unwrap_or_default();
+        if read(&line) != Line::Help {
+            return Ok(line);
+        }
+        let mut page = desk.page();
+        page.para(
+            "Type a sentence, for example: It drinks coolant and I see no leak. It is kept with the job as you write it. The questions come next; there you can type:",
+        );
+        help_text(&mut page);
+        desk.put(page.text())?;
     }
 }
 

@@ -4,9 +4,10 @@ use crate::advise::{Belief, Case, Ranking};
 use crate::chance::Chance;
 use crate::cli::Desk;
 use crate::cli::args::{Args, WhatIfArgs};
+use crate::cli::entries::short;
 use crate::cli::failure::Failure;
 use crate::cli::world::{World, case_and_words, problems, typed_finding};
-use crate::job::{AnswerGiven, Entry, JobFile};
+use crate::job::{AnswerGiven, Entry, JobFile, JobProblem};
 use crate::show::{json, what_if_text};
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &WhatIfArgs) -> Result<bool, Failure> {
@@ -29,7 +30,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &WhatIfArgs) -> Result<b
         .map_err(|found| problems(&found))?;
     let changed = vehicle
         .case(&supposed, waiting)
-        .map_err(|found| problems(&found))?;
+        .map_err(|found| supposed_problems(&found, job.log.len(), &words))?;
     let (now, then) = (Belief::of(&case, &[])?, Belief::of(&changed, &[])?);
     let likely = if adds_only(&case, &changed) {
         let ratio = (then.log_evidence() - now.log_evidence()).exp();
@@ -55,12 +56,35 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &WhatIfArgs) -> Result<b
     Ok(true)
 }
 
+/// Problems with what is supposed: what was typed is called by its words, since it is no entry yet.
+fn supposed_problems(found: &[JobProblem], entries: usize, words: &[String]) -> Failure {
+    let new: Vec<&String> = (words.iter())
+        .filter(|word| entry_of(word).is_none())
+        .collect();
+    let lines: Vec<String> = found
+        .iter()
+        .map(|problem| {
+            let typed = problem
+                .entry
+                .and_then(|entry| entry.checked_sub(entries + 1));
+            match typed.and_then(|at| new.get(at)) {
+                Some(word) => format!("seepwise: `{word}`: {}", short(problem)),
+                None => format!("seepwise: {problem}"),
+            }
+        })
+        .collect();
+    Failure::Told(lines.join("\n"))
+}
+
+/// The entry of the log that a word changes, with its new answer.
+fn entry_of(word: &str) -> Option<(usize, &str)> {
+    let (number, answer) = word.split_once('=')?;
+    Some((number.trim().parse().ok()?, answer.trim()))
+}
+
 /// Writes a supposed answer into the log: over an entry's own, or as a new one.
 fn suppose(job: &mut JobFile, word: &str) -> Result<(), Failure> {
-    let entry = word
-        .split_once('=')
-        .and_then(|(number, answer)| Some((number.trim().parse::<usize>().ok()?, answer.trim())));
-    let Some((number, answer)) = entry else {
+    let Some((number, answer)) = entry_of(word) else {
         job.log.push(Entry::Found(typed_finding(word)?).into());
         return Ok(());
     };

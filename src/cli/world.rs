@@ -1,5 +1,6 @@
 //! What a command works on: the rule base, a vehicle, a job and the case that it makes.
 
+use std::mem::ManuallyDrop;
 use std::path::{Path, PathBuf};
 
 use crate::advise::{Case, Shop};
@@ -110,7 +111,8 @@ impl World {
         then: impl FnOnce(&Case<'_>) -> Result<T, Failure>,
     ) -> Result<T, Failure> {
         let job = Self::job(surroundings, of)?;
-        let vehicle = self.vehicle(&job.layout)?;
+        // The program ends next: to hand its memory back piece by piece would take longer.
+        let vehicle = ManuallyDrop::new(self.vehicle(&job.layout)?);
         let waiting = self.waiting_counts(of.with.hurry.as_deref())?;
         let case = vehicle.case(&job, waiting);
         then(&case.map_err(|found| problems(&found))?)

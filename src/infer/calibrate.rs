@@ -32,6 +32,9 @@ const SHARE_IN_DOUBLES: f64 = 1e-6;
 /// The same for twofold numbers, which have 31 digits.
 const SHARE_IN_TWOFOLD: f64 = 1e-24;
 
+/// From so many groups of terms on, two cores share them.
+const WORTH_A_CORE: usize = 4;
+
 /// What a calibration says.
 #[derive(Debug)]
 pub(super) struct Figures {
@@ -175,22 +178,47 @@ fn send<R: Real>(
             .into_iter()
             .collect::<Vec<usize>>()
     };
-    let mut batch = Batch::new(tree, model, events, calibration, terms);
     let keys: Vec<Vec<usize>> = terms.iter().map(homes).collect();
     let mut order: Vec<usize> = (0..terms.len()).collect();
     order.sort_by(|&a, &b| keys[a].cmp(&keys[b]).then(a.cmp(&b)));
-    let mut values = vec![Vec::new(); terms.len()];
     let unit = calibration.total.rounded();
-    for group in order.chunks(LANES) {
-        let picked: Vec<&Term> = group.iter().map(|&index| &terms[index]).collect();
-        let (total, sums) = batch.run(&picked);
-        let total = total.rounded();
-        let sums: Vec<[f64; LANES]> = sums[..follow].iter().map(Wide::rounded).collect();
-        for (lane, &index) in group.iter().enumerate() {
-            let followed = sums.iter().map(|wide| wide[lane]);
-            let all = std::iter::once(total[lane]).chain(followed);
-            values[index] = all.map(|sum| sum / unit).collect();
+    let run = |order: &[usize]| {
+        let mut batch = Batch::new(tree, model, events, calibration, terms);
+        let mut values = Vec::with_capacity(order.len());
+        for group in order.chunks(LANES) {
+            let picked: Vec<&Term> = group.iter().map(|&index| &terms[index]).collect();
+            let (total, sums) = batch.run(&picked);
+            let total = total.rounded();
+            let sums: Vec<[f64; LANES]> = sums[..follow].iter().map(Wide::rounded).collect();
+            for (lane, &index) in group.iter().enumerate() {
+                let followed = sums.iter().map(|wide| wide[lane]);
+                let all = std::iter::once(total[lane]).chain(followed);
+                values.push((index, all.map(|sum| sum / unit).collect::<Vec<f64>>()));
+            }
         }
+        values
+    };
+    // Whole groups on either core, so that each term stands in the same group whatever the cores.
+    let groups = order.len().div_ceil(LANES);
+    let half = if groups < WORTH_A_CORE {
+        order.len()
+    } else {
+        groups / 2 * LANES
+    };
+    let (one, other) = order.split_at(half);
+    let done = std::thread::scope(|scope| {
+        let helper = (!other.is_empty()).then(|| scope.spawn(|| run(other)));
+        let mut done = run(one);
+        match helper.map(std::thread::ScopedJoinHandle::join) {
+            Some(Ok(more)) => done.extend(more),
+            Some(Err(panic)) => std::panic::resume_unwind(panic),
+            None => {}
+        }
+        done
+    });
+    let mut values = vec![Vec::new(); terms.len()];
+    for (index, of_term) in done {
+        values[index] = of_term;
     }
     values
 }

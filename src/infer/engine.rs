@@ -42,6 +42,9 @@ pub struct Options {
     /// Most products that a question may be spread over before it gets a tree of its own, which
     /// also holds the hidden nodes between its signs and the findings.
     pub most_products: usize,
+    /// Only so many of the targets, the first, are followed through questions; the others are
+    /// worked out once. A question costs less, the fewer there are.
+    pub most_followed: usize,
 }
 
 impl Default for Options {
@@ -51,6 +54,7 @@ impl Default for Options {
             question_entries: 1_500_000,
             seed: 1,
             most_products: 300,
+            most_followed: usize::MAX,
         }
     }
 }
@@ -77,6 +81,8 @@ pub struct Engine {
     events: Vec<Event>,
     log_evidence: f64,
     targets: Vec<f64>,
+    /// So many of them are followed through questions.
+    follow: usize,
     marginals: Vec<(VarId, Vec<f64>)>,
     plan: Plan,
     questions: Vec<Planned>,
@@ -99,7 +105,8 @@ struct Source {
 }
 
 impl Engine {
-    /// Compiles and calibrates. `targets` are followed through every question; `marginals` are
+    /// Compiles and calibrates. `targets` are followed through every question (see
+    /// [`Options::most_followed`]); `marginals` are
     /// variables whose distribution will be wanted; only `questions` given here can be asked.
     /// The order of `findings` doesn't matter, to the bit.
     ///
@@ -120,7 +127,7 @@ impl Engine {
     }
 
     /// As [`Engine::new`], but takes over the tree of `previous`, an engine of the same network,
-    /// findings, targets and marginals, unless the new questions need another.
+    /// findings, targets, marginals and options, unless the new questions need another.
     ///
     /// # Errors
     /// As [`Engine::new`].
@@ -168,7 +175,7 @@ impl Engine {
             engine.source = Some(Box::new(Source {
                 net: net.clone(),
                 findings: findings.to_vec(),
-                targets: targets.to_vec(),
+                targets: targets[..engine.follow].to_vec(),
                 options: options.clone(),
             }));
         }
@@ -196,6 +203,7 @@ impl Engine {
             }));
         }
         let events = events_of(net, &model, targets, marginals);
+        let follow = targets.len().min(options.most_followed);
         let mut problem = InferError::Numeric {
             what: "P(evidence)",
             value: 0.0,
@@ -210,7 +218,7 @@ impl Engine {
                 });
             }
             let tree = Tree::new(&model, &order);
-            let calibrated = calibrate(&tree, &model, &events, targets.len());
+            let calibrated = calibrate(&tree, &model, &events, follow);
             match check(&calibrated) {
                 Err(found) => problem = found,
                 Ok(()) if doubtful(net, findings, &model, &calibrated.figures, tie_breaks) => {
@@ -224,7 +232,7 @@ impl Engine {
                     return Ok(Self::assemble(
                         (model, tree, calibrated),
                         events,
-                        (targets.len(), net, marginals),
+                        (targets.len(), follow, net, marginals),
                         keep(net, questions, expanded),
                     ));
                 }
@@ -236,7 +244,7 @@ impl Engine {
     fn assemble(
         (model, tree, calibrated): (Model, Tree, Calibrated),
         mut events: Vec<Event>,
-        (target_count, net, marginals): (usize, &Network, &[VarId]),
+        (target_count, follow, net, marginals): (usize, usize, &Network, &[VarId]),
         questions: Vec<Planned>,
     ) -> Self {
         let shares = calibrated
@@ -259,6 +267,7 @@ impl Engine {
             events,
             log_evidence,
             targets,
+            follow,
             marginals,
             plan: Plan::default(),
             questions,
@@ -350,7 +359,7 @@ impl Engine {
     }
 
     fn propagate(&self, numbers: Numbers, terms: &[Term]) -> Vec<Vec<f64>> {
-        let followed = (&self.events[..], self.targets.len());
+        let followed = (&self.events[..], self.follow);
         (self.calibrated).propagate(numbers, &self.tree, &self.model, followed, terms)
     }
 
@@ -456,9 +465,11 @@ impl Engine {
         for p in &mut probability {
             *p = clipped("an answer's probability", *p)?;
         }
-        let mut targets = vec![self.targets.clone(); probability.len()];
-        for target in 0..self.targets.len() {
-            for (answer, joint) in column(target + 1).into_iter().enumerate() {
+        let followed = &self.targets[..self.follow];
+        let mut targets = vec![followed.to_vec(); probability.len()];
+        // Place 0 is the answer's own chance.
+        for target in 1..=self.follow {
+            for (answer, joint) in column(target).into_iter().enumerate() {
                 let p = probability[answer];
                 let joint = clipped("a target with an answer", joint)?;
                 if p > rarest {
@@ -469,7 +480,7 @@ impl Engine {
                             value: joint / p,
                         });
                     }
-                    targets[answer][target] = (joint / p).min(1.0);
+                    targets[answer][target - 1] = (joint / p).min(1.0);
                 }
             }
         }

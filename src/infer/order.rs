@@ -65,24 +65,20 @@ impl Graph {
         found
     }
 
-    /// Edges between the neighbours of `v` that are missing, each counted from both ends, and the
-    /// number of neighbours.
-    fn missing(&self, v: usize) -> (usize, usize) {
-        let row = self.row(v);
-        let count: usize = row.iter().map(|word| word.count_ones() as usize).sum();
-        let mut missing = 0;
-        each_bit(row, |u| {
-            let common: u32 = (self.row(u).iter().zip(row))
-                .map(|(a, b)| (a & b).count_ones())
-                .sum();
-            missing += count - 1 - common as usize;
-        });
-        (missing, count)
-    }
-
     /// Whether the neighbours of `v` all stand together.
     fn is_simple(&self, v: usize) -> bool {
-        self.missing(v).0 == 0
+        let row = self.row(v);
+        let mut simple = true;
+        each_bit(row, |u| {
+            simple = simple && {
+                let all_but_u = |(at, (mine, theirs)): (usize, (&u64, &u64))| {
+                    let own = if at == u / 64 { 1 << (u % 64) } else { 0 };
+                    mine & !theirs & !own == 0
+                };
+                row.iter().zip(self.row(u)).enumerate().all(all_but_u)
+            };
+        });
+        simple
     }
 }
 
@@ -203,7 +199,8 @@ fn simple_first(graph: &mut Graph, states: &[usize], after: &[Option<usize>]) ->
 struct Core {
     graph: Graph,
     states: Vec<usize>,
-    logs: Vec<f64>,
+    /// Logarithms of `states`, in thousandths of a bit.
+    logs: Vec<u64>,
     after: Vec<Option<usize>>,
     /// Number → the variable's own number.
     names: Vec<usize>,
@@ -226,10 +223,11 @@ impl Core {
                 core.join(at, u);
             }
         }
+        let logs: Vec<u64> = names.iter().map(|&v| thousandths(states[v])).collect();
         Self {
             graph: core,
             states: names.iter().map(|&v| states[v]).collect(),
-            logs: names.iter().map(|&v| (states[v] as f64).log2()).collect(),
+            logs,
             after: names
                 .iter()
                 .map(|&v| after[v].and_then(|other| number[other]))
@@ -237,6 +235,12 @@ impl Core {
             names,
         }
     }
+}
+
+/// The logarithm of a number of states, in thousandths of a bit.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+fn thousandths(states: usize) -> u64 {
+    ((states.max(1) as f64).log2() * 1000.0).round() as u64
 }
 
 /// Most tries that pay.
@@ -260,28 +264,94 @@ fn scramble(state: &mut u64) -> u64 {
     *state
 }
 
-fn score(graph: &Graph, v: usize, logs: &[f64], rule: Rule) -> (f64, f64) {
-    let mut size = logs[v];
-    each_bit(graph.row(v), |u| size += logs[u]);
-    let fill = if let Rule::WeightedFill = rule {
-        let mut fill = 0.0;
-        each_bit(graph.row(v), |a| {
-            // Neighbours of v that a lacks, each pair once.
-            let lacks = graph.row(v).iter().zip(graph.row(a)).map(|(v, a)| v & !a);
-            for (index, word) in lacks.enumerate().skip(a / 64) {
-                let above = if index == a / 64 {
-                    word & (u64::MAX << (a % 64)) & !(1 << (a % 64))
-                } else {
-                    word
-                };
-                each_bit(&[above], |bit| fill += logs[a] * logs[index * 64 + bit]);
+/// The sum of the weights of a set of variables.
+fn sum(words: impl Iterator<Item = u64>, weights: &[u64]) -> u64 {
+    let mut sum = 0;
+    for (index, word) in words.enumerate().filter(|(_, word)| *word != 0) {
+        each_bit(&[word], |bit| sum += weights[index * 64 + bit]);
+    }
+    sum
+}
+
+/// What is left of a graph on the way, and for each variable its fill and its size: the weights of
+/// the edges that summing it out would add, and the log of the table's entries. All whole numbers,
+/// kept up to date edge by edge, so that ties are ties.
+struct Scored<'a> {
+    graph: Graph,
+    logs: &'a [u64],
+    /// An edge weighs the product of its ends'.
+    weights: Vec<u64>,
+    scores: Vec<(u64, u64)>,
+}
+
+impl<'a> Scored<'a> {
+    fn new(core: &'a Core, rule: Rule) -> Self {
+        let weights = match rule {
+            Rule::Fill => vec![1; core.logs.len()],
+            Rule::WeightedFill => core.logs.clone(),
+        };
+        let graph = core.graph.clone();
+        let score = |v: usize| {
+            let around = graph.neighbours(v);
+            let lacked = |&a: &usize| {
+                let lacks = graph.row(v).iter().zip(graph.row(a)).map(|(v, a)| v & !a);
+                // A variable is no neighbour of its own.
+                weights[a] * (sum(lacks, &weights) - weights[a])
+            };
+            let twice: u64 = around.iter().map(lacked).sum();
+            let size = core.logs[v] + around.iter().map(|&u| core.logs[u]).sum::<u64>();
+            (twice / 2, size)
+        };
+        let scores = (0..core.logs.len()).map(score).collect();
+        Self {
+            logs: &core.logs,
+            scores,
+            weights,
+            graph,
+        }
+    }
+
+    /// The weight of what is next to `a` but not to `b`.
+    fn beside(&self, a: usize, b: usize) -> u64 {
+        let rows = self.graph.row(a).iter().zip(self.graph.row(b));
+        sum(rows.map(|(a, b)| a & !b), &self.weights)
+    }
+
+    /// Takes `v` out and joins its neighbours, which it returns.
+    fn sum_out(&mut self, v: usize) -> Vec<usize> {
+        let around = self.graph.neighbours(v);
+        for &a in &around {
+            let missing = self.beside(a, v) - self.weights[v];
+            self.scores[a].0 -= self.weights[v] * missing;
+            self.scores[a].1 -= self.logs[v];
+        }
+        for &a in &around {
+            self.graph.cut(a, v);
+        }
+        for (i, &a) in around.iter().enumerate() {
+            for &b in &around[i + 1..] {
+                if !self.graph.has(a, b) {
+                    self.join(a, b);
+                }
             }
-        });
-        fill
-    } else {
-        graph.missing(v).0 as f64 / 2.0
-    };
-    (fill, size)
+        }
+        around
+    }
+
+    fn join(&mut self, a: usize, b: usize) {
+        self.scores[a].0 += self.weights[b] * self.beside(a, b);
+        self.scores[b].0 += self.weights[a] * self.beside(b, a);
+        self.scores[a].1 += self.logs[b];
+        self.scores[b].1 += self.logs[a];
+        let edge = self.weights[a] * self.weights[b];
+        let rows = self.graph.row(a).iter().zip(self.graph.row(b));
+        for (index, word) in rows.map(|(a, b)| a & b).enumerate() {
+            if word != 0 {
+                each_bit(&[word], |bit| self.scores[index * 64 + bit].0 -= edge);
+            }
+        }
+        self.graph.join(a, b);
+    }
 }
 
 impl Core {
@@ -294,52 +364,24 @@ impl Core {
         limit: u128,
     ) -> Option<Order> {
         let count = self.states.len();
-        let mut graph = self.graph.clone();
         for _ in 0..4 {
             scramble(&mut seed);
         }
         let ties: Vec<u64> = (0..count).map(|_| scramble(&mut seed)).collect();
-        let mut scores: Vec<(f64, f64)> = (0..count)
-            .map(|v| score(&graph, v, &self.logs, rule))
-            .collect();
+        let mut scored = Scored::new(self, rule);
         let mut order = Order::new(count);
         let mut left: Vec<usize> = (0..count).collect();
         let mut alive = vec![true; count];
-        let mut touched = vec![0_u64; graph.words];
         while !left.is_empty() {
             let ready = |&place: &usize| after[left[place]].is_none_or(|other| !alive[other]);
-            let place = (0..left.len()).filter(ready).min_by(|&a, &b| {
-                let (a, b) = (left[a], left[b]);
-                let by_score = scores[a].0.total_cmp(&scores[b].0);
-                let by_second = || scores[a].1.total_cmp(&scores[b].1);
-                by_score.then_with(by_second).then(ties[a].cmp(&ties[b]))
-            })?;
+            let by_score = |&place: &usize| (scored.scores[left[place]], ties[left[place]]);
+            let place = (0..left.len()).filter(ready).min_by_key(by_score)?;
             let next = left.swap_remove(place);
             alive[next] = false;
-            let around = graph.neighbours(next);
-            touched.fill(0);
-            for (i, &a) in around.iter().enumerate() {
-                graph.cut(a, next);
-                touched[a / 64] |= 1 << (a % 64);
-                for &b in &around[i + 1..] {
-                    if !graph.has(a, b) {
-                        let rows = graph.row(a).iter().zip(graph.row(b));
-                        for (mark, (x, y)) in touched.iter_mut().zip(rows) {
-                            *mark |= x & y;
-                        }
-                        graph.join(a, b);
-                    }
-                }
-            }
-            order.push(&self.states, next, around);
+            order.push(&self.states, next, scored.sum_out(next));
             if order.entries >= limit {
                 return None;
             }
-            each_bit(&touched, |v| {
-                if alive[v] {
-                    scores[v] = score(&graph, v, &self.logs, rule);
-                }
-            });
         }
         Some(order)
     }

@@ -46,7 +46,8 @@ pub(super) struct Calibration<R> {
     /// Per clique: of those, the sums over the separator above, where that is the shortest way
     /// to them when nothing below has changed.
     pub(super) direct: Vec<Option<Vec<Vec<R>>>>,
-    /// Per clique: the operator to it from the separator above its parent.
+    /// Per clique: the operator to it from the separator above its parent, where an event is
+    /// followed there or below.
     pub(super) operators: Vec<Option<Operator<R>>>,
     /// Per event: its clique and its sums over the separator above that clique.
     pub(super) readouts: Vec<(usize, Vec<R>)>,
@@ -268,15 +269,25 @@ impl<R: Real> Calibration<R> {
             let mut made = Vec::with_capacity(outer.len());
             all_but_one(&table, &inner, 0, &mut |number, product| {
                 let child = &tree.cliques[outer[number]];
-                let operator = operator(&model.states, clique, child, product);
                 let mut message = vec![R::default(); child.separator_entries];
+                if self.followed[outer[number]].is_empty() {
+                    let pairs = clique.to_separator.iter().zip(&child.from_parent);
+                    for (&value, (&from, &to)) in product.iter().zip(pairs) {
+                        let mut product = value;
+                        product *= above[from as usize];
+                        message[to as usize] += product;
+                    }
+                    made.push((outer[number], None, message));
+                    return;
+                }
+                let operator = operator(&model.states, clique, child, product);
                 let pairs = operator.from_above.iter().zip(&operator.to_below);
                 for (&value, (&from, &to)) in operator.table.iter().zip(pairs) {
                     let mut product = value;
                     product *= above[from as usize];
                     message[to as usize] += product;
                 }
-                made.push((outer[number], operator, message));
+                made.push((outer[number], Some(operator), message));
             });
             if !self.events_at[index].is_empty() {
                 for (message, map) in &inner {
@@ -304,7 +315,7 @@ impl<R: Real> Calibration<R> {
                     self.spread = apart;
                 }
                 down[child] = message;
-                self.operators[child] = Some(operator);
+                self.operators[child] = operator;
             }
         }
     }

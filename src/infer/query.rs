@@ -46,7 +46,7 @@ pub struct Question {
 pub struct Answers {
     /// P(answer | evidence), in the order that [`Shape`] states. Sums to 1.
     pub probability: Vec<f64>,
-    /// `[answer][target]`: P(target | answer, evidence), to 1e-4. Answers that are impossible, or
+    /// `[answer][target]`, for the targets that are followed: P(target | answer, evidence), to 1e-4. Answers that are impossible, or
     /// too rare for that (in most networks below 1e-9, in the worst below 4e-6), repeat
     /// P(target | evidence).
     pub targets: Vec<Vec<f64>>,

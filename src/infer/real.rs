@@ -20,7 +20,7 @@ pub(super) const LANES: usize = 8;
 
 /// A number that messages can be made of.
 pub(super) trait Real:
-    Copy + Debug + Default + From<f64> + AddAssign + MulAssign + 'static
+    Copy + Debug + Default + From<f64> + AddAssign + MulAssign + Send + Sync + 'static
 {
     /// Whether it has more digits than the tables that cliques keep.
     const FINER: bool;

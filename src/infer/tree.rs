@@ -13,6 +13,9 @@ use crate::infer::order::Order;
 use crate::infer::projection::Projection;
 use crate::infer::support::prune;
 
+/// Trees of so many entries are filled on two cores.
+const WORTH_A_CORE: usize = 100_000;
+
 /// One clique.
 #[derive(Debug, Clone)]
 pub(super) struct Clique {
@@ -142,8 +145,7 @@ impl Tree {
                 }
             }
         }
-        for ((clique, factors), living) in self.cliques.iter_mut().zip(&assigned).zip(living) {
-            clique.factors = living;
+        let filled = |(clique, factors): (&Clique, &Vec<(&Factor, bool)>)| {
             let fixed = |slot: &&usize| !model.replaceable[**slot];
             let ruled_out = clique
                 .slots
@@ -160,7 +162,29 @@ impl Tree {
                     support_only: !whole,
                 })
                 .collect();
-            (clique.kept, clique.table) = fill(&model.states, &clique.slots, &parts);
+            fill(&model.states, &clique.slots, &parts)
+        };
+        // Every other clique on another core.
+        let every_other = |first: usize| {
+            let pairs = self.cliques.iter().zip(&assigned);
+            pairs.skip(first).step_by(2).map(filled).collect::<Vec<_>>()
+        };
+        let few = sizes.iter().sum::<usize>() < WORTH_A_CORE;
+        let (even, odd) = std::thread::scope(|scope| {
+            let helper = (!few).then(|| scope.spawn(|| every_other(1)));
+            let even = every_other(0);
+            match helper.map(std::thread::ScopedJoinHandle::join) {
+                Some(Ok(odd)) => (even, odd),
+                Some(Err(panic)) => std::panic::resume_unwind(panic),
+                None => (even, every_other(1)),
+            }
+        });
+        let mut halves = [even.into_iter(), odd.into_iter()];
+        for (index, (clique, living)) in self.cliques.iter_mut().zip(living).enumerate() {
+            clique.factors = living;
+            if let Some((kept, table)) = halves[index % 2].next() {
+                (clique.kept, clique.table) = (kept, table);
+            }
         }
     }
 

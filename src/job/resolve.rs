@@ -65,6 +65,7 @@ pub fn resolve<'a>(
         repairs: Vec::new(),
         told: Vec::new(),
         closed: None,
+        strength: None,
         found: Vec::new(),
         measured: Vec::new(),
         loss: None,

@@ -101,7 +101,8 @@ impl Walk<'_> {
             ),
             Verdict::CannotTell => match result.wait_until_minute {
                 Some(minute) => format!("can't tell yet, hold until minute {minute:.0}"),
-                None => "can't tell, and waiting does not help".to_owned(),
+                None => "can't tell, and to go on like this does not help; overnight, with the temperatures noted, may"
+                    .to_owned(),
             },
         };
         let mut words = format!(
@@ -180,6 +181,7 @@ impl Walk<'_> {
         self.done(of);
         self.raise_blocks(of.check, &states);
         self.note(task, findings, words, said.is_empty());
+        self.case.strength = Some((self.number, strength.percent));
         Ok(())
     }
 

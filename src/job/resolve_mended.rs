@@ -282,6 +282,7 @@ impl Walk<'_> {
     /// What a refill does to the conditions of the coolant.
     fn refill_of(&mut self, renewal: &mut Renewal, filled: &Filled) -> Result<(), JobProblem> {
         let all = self.case.layout.coolant_litres;
+        self.case.strength = None;
         if filled.litres > 1.5 * all {
             let message = format!(
                 "{} L were filled in, but this vehicle holds about {all} L",

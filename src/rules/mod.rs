@@ -27,7 +27,7 @@ use include_dir::{Dir, include_dir};
 
 use crate::notice::{Notice, Notices, codes};
 use crate::source::disk::{SourceError, read_file, to_source, yaml_files};
-use crate::source::{SourceFile, Sources, Span};
+use crate::source::{SourceFile, SourceId, Sources, Span};
 
 pub use base::RuleBase;
 pub use layout::Layout;
@@ -108,17 +108,18 @@ fn collect(folder: &Dir<'static>, files: &mut Vec<(String, &'static [u8])>) {
 fn load(files: impl Iterator<Item = Result<SourceFile, SourceError>>) -> Loaded {
     let mut sources = Sources::new();
     let mut notices = Notices::new();
-    let mut trees = Vec::new();
+    let mut ids = Vec::new();
     for file in files {
         match file {
-            Ok(file) => {
-                let id = sources.add(file);
-                match read::tree(id, &sources) {
-                    Ok(tree) => trees.push(tree),
-                    Err(notice) => notices.push(notice),
-                }
-            }
+            Ok(file) => ids.push(sources.add(file)),
             Err(error) => notices.push(unreadable(error, &mut sources)),
+        }
+    }
+    let mut trees = Vec::new();
+    for tree in trees_of(&ids, &sources) {
+        match tree {
+            Ok(tree) => trees.push(tree),
+            Err(notice) => notices.push(notice),
         }
     }
     let complete = notices.is_empty();
@@ -140,6 +141,32 @@ fn load(files: impl Iterator<Item = Result<SourceFile, SourceError>>) -> Loaded 
         sources,
         spots: if good { spots } else { Spots::default() },
     }
+}
+
+/// Reads files on two cores: half of the text each.
+fn trees_of(ids: &[SourceId], sources: &Sources) -> Vec<Result<raw::Node, Notice>> {
+    let read = |ids: &[SourceId]| -> Vec<_> {
+        let each = ids.iter().map(|&id| read::tree(id, sources));
+        each.collect()
+    };
+    let length = |id: &SourceId| sources.file(*id).text.len();
+    let total: usize = ids.iter().map(length).sum();
+    let mut so_far = 0;
+    let first_half = ids.iter().take_while(|id| {
+        so_far += length(id);
+        2 * so_far <= total
+    });
+    let middle = first_half.count();
+    let (first, second) = ids.split_at(middle);
+    std::thread::scope(|scope| {
+        let helper = scope.spawn(|| read(second));
+        let mut trees = read(first);
+        match helper.join() {
+            Ok(more) => trees.extend(more),
+            Err(panic) => std::panic::resume_unwind(panic),
+        }
+        trees
+    })
 }
 
 /// The notice for a file that can't be read; the file is added with what text there is.

@@ -3,10 +3,14 @@
 use std::collections::BTreeSet;
 
 use crate::advise::{Case, Journey, Proposal, Proposals, Retest, Step, Verdict};
+use crate::chance::Chance;
 use crate::ids::{BlockId, CautionId, TaskId};
 use crate::rules::base::Caution;
 use crate::show::page::Page;
 use crate::show::words::{cause_name, listed, minutes_text, place_name, task_id, task_name};
+
+/// A check that changes where to repair less often than this is not named for it.
+const HARDLY_EVER: f64 = 0.01;
 
 /// Cautions that this job has shown in full already.
 pub type Shown = BTreeSet<CautionId>;
@@ -257,12 +261,17 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
         listed(&named.iter().map(of).collect::<Vec<_>>())
     };
     match verdict {
-        Verdict::Repair { named, another } => {
+        Verdict::Repair {
+            named,
+            another,
+            unsettled_by,
+        } => {
             page.heading("Stop looking and repair");
             page.para(&format!(
-                "Found: {}. Another source is unlikely ({}).",
+                "Found: {}. Another source is unlikely ({}).{}",
                 names(named),
-                another.percent()
+                another.percent(),
+                unsettled_text(case, *unsettled_by)
             ));
             for &at in named {
                 let place = case.graph.causes[at].place;
@@ -312,6 +321,22 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
         Verdict::GoOn => {}
     }
     retest_text(page, case);
+}
+
+/// How often a check left would send the repair elsewhere.
+fn unsettled_text(case: &Case<'_>, by: Option<(TaskId, Chance)>) -> String {
+    match by {
+        None => String::new(),
+        Some((_, p)) if p.get() < HARDLY_EVER => format!(
+            " No check left would send you elsewhere more often than {:.0} time in 100.",
+            HARDLY_EVER * 100.0
+        ),
+        Some((task, p)) => format!(
+            " The check that would soonest send you elsewhere, {}, does so {} of the time.",
+            task_name(case, task),
+            p.percent()
+        ),
+    }
 }
 
 /// What the retest has shown since the repair, and what it still lacks.

@@ -165,7 +165,7 @@ pub fn explanation(case: &Case<'_>, why: &Explanation) -> Value {
 
 /// A closing: `{"closed", "sources": [{"place", "entry", "probability", "faults": [{"fault",
 /// "probability"}]}], "remains", "open": [code]}`.
-pub fn closing(case: &Case<'_>, closing: &Closing, closed: bool) -> Value {
+pub fn closing(case: &Case<'_>, closing: &Closing, closed: bool, missed: &[String]) -> Value {
     let sources: Vec<Value> = closing
         .sources
         .iter()
@@ -199,7 +199,8 @@ pub fn closing(case: &Case<'_>, closing: &Closing, closed: bool) -> Value {
             }
         })
         .collect();
-    json!({"closed": closed, "sources": sources, "remains": closing.remains.get(), "open": open})
+    json!({"closed": closed,
+        "missed": missed, "sources": sources, "remains": closing.remains.get(), "open": open})
 }
 
 /// A verdict: `{"verdict", "named", "another"}`.
@@ -212,8 +213,20 @@ pub fn verdict(case: &Case<'_>, verdict: &Verdict) -> Value {
         named.iter().map(of).collect()
     };
     match verdict {
-        Verdict::Repair { named, another } => {
-            json!({"verdict": "repair", "named": names(named), "another": another.get()})
+        Verdict::Repair {
+            named,
+            another,
+            unsettled_by,
+        } => {
+            let unsettled = unsettled_by.map(|(task, p)| {
+                json!({"check": crate::show::task_id(case, task), "probability": p.get()})
+            });
+            json!({
+                "verdict": "repair",
+                "named": names(named),
+                "another": another.get(),
+                "elsewhere_after": unsettled,
+            })
         }
         Verdict::AnotherLikely { named, another } => {
             json!({"verdict": "another_likely", "named": names(named), "another": another.get()})

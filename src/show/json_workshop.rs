@@ -54,7 +54,10 @@ pub fn repair_sheet(case: &Case<'_>, sheet: &RepairSheet) -> Value {
         })
         .collect();
     let coolant = sheet.coolant.map(|sum| {
-        json!({"litres": sum.litres, "percent": sum.percent, "concentrate_litres": sum.concentrate, "water_litres": sum.water})
+        let measured = sum.kept.map(|kept| {
+            json!({"entry": kept.entry, "percent": kept.percent, "exchange_litres": kept.exchange})
+        });
+        json!({"litres": sum.litres, "percent": sum.percent, "concentrate_litres": sum.concentrate, "water_litres": sum.water, "measured": measured})
     });
     let cautions: Vec<&str> = sheet
         .cautions

@@ -80,11 +80,11 @@ pub(super) fn verdict_words(case: &Case<'_>, release: &Release) -> String {
              the days of use with a mark and a card can."
         ),
         Verdict::Retest { remains } => format!(
-            "Repaired; the retest is not complete. By what is known so far something still leaks with {}.",
+            "Repaired; the retest is not complete. By what is known so far the chance that something still leaks is {}.",
             remains.percent()
         ),
         Verdict::Proved { remains } => format!(
-            "Repaired, and the retest is complete and dry. Something still leaks all the same with {}.",
+            "Repaired, and the retest is complete and dry. The chance that something still leaks all the same is {}.",
             remains.percent()
         ),
         Verdict::GoOn => match release.next {

@@ -164,10 +164,15 @@ fn next_as_json_names_check_place_gain_minutes_and_set_up() {
 
 /// A job traced with these lines: the story, and the job as it was saved.
 fn traced(layout: &str, lines: &str) -> (String, String) {
+    traced_whole(layout, &format!("it drinks\n{lines}"))
+}
+
+/// The same, the complaint among the lines.
+fn traced_whole(layout: &str, lines: &str) -> (String, String) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("job.yaml");
     let output = seepwise(&["trace", "--layout", layout, path.to_str().unwrap()])
-        .write_stdin(format!("it drinks\n{lines}"))
+        .write_stdin(lines)
         .output()
         .unwrap();
     let story = String::from_utf8(output.stdout).unwrap();
@@ -274,4 +279,50 @@ fn a_look_at_a_covered_place_names_the_cover() {
     let (story, _) = traced("crew_minibus", lines);
     let flat = story.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(flat.contains("`off air_duct`"), "{story}");
+}
+
+/// Kind: the project's own promise: a hunch is double-checked where the job is traced.
+#[test]
+fn a_hunch_is_double_checked_while_a_job_is_traced() {
+    let lines = "slow\nenough\nhunch\nhunch pump seal\nhunch @no_such\nquit\n";
+    let (story, saved) = traced("crew_minibus", lines);
+    assert!(story.contains("What do you suspect? Type"), "{story}");
+    assert!(story.contains("pump shaft seal: "), "{story}");
+    assert!(story.contains("there is no place"), "{story}");
+    assert_eq!(saved.matches("check:").count(), 1, "{saved}");
+}
+
+/// `help` is no complaint.
+#[test]
+fn help_at_the_first_question_is_help() {
+    let (story, saved) = traced_whole("crew_minibus", "help\nIt drinks.\nquit\n");
+    assert!(story.contains("Type a sentence"), "{story}");
+    assert!(
+        saved.contains("It drinks.") && !saved.contains("help"),
+        "{saved}"
+    );
+}
+
+/// What is supposed is no entry of the log yet, and is not called one.
+#[test]
+fn a_wrong_supposition_is_called_by_its_words() {
+    let job = "scenarios/hunches/wrong.yaml";
+    let (code, _, errors) = told(&["what-if", job, "gas_tst=gas"]);
+    assert_eq!(code, 2);
+    assert!(
+        errors.contains("`gas_tst=gas`: There is no check"),
+        "{errors}"
+    );
+    assert!(!errors.contains("entry"), "{errors}");
+}
+
+/// A set-up is said once: no "dye no dye in", no "second circuit second circuit closed".
+#[test]
+fn a_set_up_is_not_said_twice() {
+    for layout in ["command_car", "standby_generator"] {
+        let (story, _) = traced(layout, "quit\n");
+        let story = story.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(!story.contains("dye no dye"), "{story}");
+        assert!(!story.contains("second circuit second circuit"), "{story}");
+    }
 }

@@ -23,6 +23,7 @@ mod measure_job;
 mod measure_plan;
 mod measure_ports;
 mod measure_units;
+mod paper;
 mod program;
 mod retest;
 mod retest_jobs;

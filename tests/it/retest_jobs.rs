@@ -373,6 +373,24 @@ fn a_job_is_closed_when_it_is_done_or_with_a_word_why() {
     assert_eq!(code, 0, "{said}");
     let (code, said) = seepwise(&["replay", "--brief", &path]);
     assert!(code == 0 && said.contains("as expected"), "{said}");
+    // Its own expectations are missed: it says so and stays as it is, or is saved with a word why.
+    let own = "expect:\n  leaks_at_least: {pump_seal: 99}\n";
+    let path = kept(folder.path(), &format!("{FOUND}{MENDED}{dry}{own}"));
+    let text = std::fs::read_to_string(&path).unwrap();
+    let (code, said) = seepwise(&["job", "close", &path]);
+    assert!(code == 1 && said.contains("place pump_seal has"), "{said}");
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), text);
+    let (code, said) = seepwise(&["job", "close", &path, "--open", "to be looked at"]);
+    assert!(code == 0 && said.contains("NOT as expected"), "{said}");
+    let closed = std::fs::read_to_string(&path).unwrap();
+    assert!(closed.contains("pump_seal: 99"), "{closed}");
+    assert_eq!(seepwise(&["replay", "--brief", &path]).0, 1);
+    // Once closed, nothing is proposed.
+    let (code, said) = seepwise(&["next", &path]);
+    assert!(
+        code == 0 && said.contains("was closed in entry") && !said.contains("Next:"),
+        "{said}"
+    );
     // Nothing in it.
     for (log, says) in [
         ("  []\n", "this job is empty"),
