@@ -230,7 +230,12 @@ fn wanted(graph: &CausalGraph, followed: &Followed) -> (Vec<Target>, Vec<VarId>,
     conditions.dedup();
     let faults = graph.causes.iter().map(|cause| cause.fault);
     let causes = graph.causes.iter().map(leaking);
-    let mut options = Options::default();
+    // Questions are asked to choose the next check: what comes once in ten thousand decides nothing.
+    let mut options = Options {
+        off_after_answer: 3e-3,
+        rarest_answer: 1e-4,
+        ..Options::default()
+    };
     let first = match followed {
         Followed::Causes => None,
         Followed::Only(only) => {

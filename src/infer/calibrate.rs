@@ -16,9 +16,10 @@ use crate::infer::tree::Tree;
 
 /// How far two separators may disagree on P(evidence), relative.
 pub(super) const AGREEMENT: f64 = 1e-10;
-/// How far they may in doubles for these to answer questions, once P(evidence) itself has been
-/// worked out in twofold numbers.
-const GOOD_FOR_QUESTIONS: f64 = 1e-7;
+/// How far the chances of answers from doubles may be off for these to answer questions, once
+/// P(evidence) itself has been worked out in twofold numbers: as a share of how far off a target
+/// after an answer may be, so that answers down to this chance need no more digits.
+const RARE_ANSWER: f64 = 4e-3;
 /// How far an answer's chance is off, at most, as a multiple of the disagreement. Measured: up to
 /// 2.8 on jobs of 9 to 19 findings.
 const NOISE: f64 = 4.0;
@@ -71,7 +72,13 @@ pub(super) enum Numbers {
 }
 
 /// Calibrates. Time: as [`Calibration::new`] where doubles do; else about four times that.
-pub(super) fn calibrate(tree: &Tree, model: &Model, events: &[Event], follow: usize) -> Calibrated {
+pub(super) fn calibrate(
+    tree: &Tree,
+    model: &Model,
+    events: &[Event],
+    follow: usize,
+    off_after_answer: f64,
+) -> Calibrated {
     let doubles = Calibration::<f64>::new(tree, model, events, follow);
     let figures = Figures::new(&doubles, SHARE_IN_DOUBLES, ROUNDING_IN_DOUBLES);
     let noise = figures.noise;
@@ -82,7 +89,7 @@ pub(super) fn calibrate(tree: &Tree, model: &Model, events: &[Event], follow: us
             twofold: None,
         };
     }
-    let doubles_do = noise <= NOISE * GOOD_FOR_QUESTIONS;
+    let doubles_do = noise <= off_after_answer * RARE_ANSWER;
     let twofold = Calibration::<Twofold>::new(tree, model, events, follow);
     let figures = Figures::new(&twofold, SHARE_IN_TWOFOLD, ROUNDING_IN_TWOFOLD);
     let noise_left = figures.noise;

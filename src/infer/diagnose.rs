@@ -49,7 +49,7 @@ fn log_chance(net: &Network, findings: &[&Finding], seed: u64) -> Option<f64> {
         return None;
     }
     let tree = Tree::new(&model, &order_of(&model, seed));
-    let figures = calibrate(&tree, &model, &[], 0).figures;
+    let figures = calibrate(&tree, &model, &[], 0, f64::INFINITY).figures;
     (figures.spread <= AGREEMENT).then(|| figures.log_total + model.constant.ln())
 }
 

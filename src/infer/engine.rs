@@ -24,14 +24,11 @@ use crate::infer::{Answers, Finding, InferError, Network, Question, Shape, Targe
 /// How far outside [0, 1] a figure may lie, and a joint chance above the chance of one of its parts,
 /// before it is an error. Far less than anybody reads.
 const OUTSIDE: f64 = 1e-6;
-/// How far off a target after an answer may be. For answers too rare for that, questions are worked
-/// out in more digits.
-const TRUSTED: f64 = 1e-4;
 /// Elimination orders that are tried before rounding is reported as an error.
 const ATTEMPTS: u64 = 2;
 
 /// Limits and tie-breaks.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Options {
     /// Most table entries that the junction tree may have, counted before zeros are left out.
     pub budget_entries: usize,
@@ -45,6 +42,12 @@ pub struct Options {
     /// Only so many of the targets, the first, are followed through questions; the others are
     /// worked out once. A question costs less, the fewer there are.
     pub most_followed: usize,
+    /// How far off a target after an answer may be. For answers too rare for that, questions are
+    /// worked out in more digits.
+    pub off_after_answer: f64,
+    /// Answers with a smaller chance than this need not be trusted: they count as if they told
+    /// nothing, where they would cost more digits.
+    pub rarest_answer: f64,
 }
 
 impl Default for Options {
@@ -55,6 +58,8 @@ impl Default for Options {
             seed: 1,
             most_products: 300,
             most_followed: usize::MAX,
+            off_after_answer: 1e-4,
+            rarest_answer: 0.0,
         }
     }
 }
@@ -83,6 +88,9 @@ pub struct Engine {
     targets: Vec<f64>,
     /// So many of them are followed through questions.
     follow: usize,
+    /// See [`Options::off_after_answer`] and [`Options::rarest_answer`].
+    off: f64,
+    rarest: f64,
     marginals: Vec<(VarId, Vec<f64>)>,
     plan: Plan,
     questions: Vec<Planned>,
@@ -218,7 +226,7 @@ impl Engine {
                 });
             }
             let tree = Tree::new(&model, &order);
-            let calibrated = calibrate(&tree, &model, &events, follow);
+            let calibrated = calibrate(&tree, &model, &events, follow, options.off_after_answer);
             match check(&calibrated) {
                 Err(found) => problem = found,
                 Ok(()) if doubtful(net, findings, &model, &calibrated.figures, tie_breaks) => {
@@ -234,6 +242,7 @@ impl Engine {
                         events,
                         (targets.len(), follow, net, marginals),
                         keep(net, questions, expanded),
+                        options,
                     ));
                 }
             }
@@ -246,6 +255,7 @@ impl Engine {
         mut events: Vec<Event>,
         (target_count, follow, net, marginals): (usize, usize, &Network, &[VarId]),
         questions: Vec<Planned>,
+        options: &Options,
     ) -> Self {
         let shares = calibrated
             .figures
@@ -268,6 +278,8 @@ impl Engine {
             log_evidence,
             targets,
             follow,
+            off: options.off_after_answer,
+            rarest: options.rarest_answer,
             marginals,
             plan: Plan::default(),
             questions,
@@ -341,7 +353,8 @@ impl Engine {
                 continue;
             };
             let chances = self.column(0, sums, *shape, counts);
-            if chances.iter().any(|&p| p != 0.0 && p < noise / TRUSTED) {
+            let rare = |p: f64| p != 0.0 && p > self.rarest && p < noise / self.off;
+            if chances.iter().any(|&p| rare(p)) {
                 wanted.extend(terms_of(sums).filter(|term| !self.finer.contains_key(term)));
             }
         }
@@ -460,7 +473,7 @@ impl Engine {
             Some(noise) if self.in_more_digits(sums) => noise,
             _ => self.calibrated.quickest().1,
         };
-        let rarest = ROUNDING.max(noise / TRUSTED);
+        let rarest = ROUNDING.max(noise / self.off);
         let mut probability = column(0);
         for p in &mut probability {
             *p = clipped("an answer's probability", *p)?;
