@@ -39,6 +39,12 @@ impl Journey {
     pub fn cost(&self, waiting_counts: f64) -> f64 {
         self.hands + waiting_counts * self.waiting
     }
+
+    /// Whether more than a cover is moved on the way.
+    pub fn changes_set_up(&self) -> bool {
+        let mut steps = self.steps.iter();
+        steps.any(|step| matches!(step, Step::Way(_)))
+    }
 }
 
 /// Every set-up that can be reached, with its cheapest way.

@@ -36,9 +36,12 @@ pub struct Proposals {
 
 /// How many tasks get an exact gain; a quick estimate picks them. Measured in drills: weighing forty
 /// found no more leaks and took twice as long, ten cost more needless repairs.
-const EXACT: usize = 16;
+const EXACT: usize = 14;
 /// The same where the findings hang together so much that each takes long.
-const EXACT_IF_HEAVY: usize = 12;
+const EXACT_IF_HEAVY: usize = 10;
+/// So many more of the best bundles that need another set-up: for a look ahead, even while what can
+/// be done at once comes first.
+const FOR_WAYS: usize = 8;
 /// A tree of more entries than this is heavy.
 const HEAVY: usize = 500_000;
 
@@ -159,8 +162,8 @@ impl Proposals {
     }
 }
 
-/// The checks to weigh exactly, at most `most`: the best by a quick estimate, and what a retest still
-/// lacks.
+/// The checks to weigh exactly: by a quick estimate the best `most`, and the best that need another
+/// set-up; and what a retest still lacks.
 fn promising(
     case: &Case<'_>,
     belief: &Belief,
@@ -180,14 +183,22 @@ fn promising(
             bits: outlook.bits(&offer.asked),
         })
         .collect();
+    let rated = Rated::of(case, &weighed);
+    let first = rated.best_first().into_iter().take(most);
+    // What can be done here and now stands in the bundle of a far set-up, too: not this.
+    let has_a_way = |task: &TaskId| {
+        let mut all = weighed.iter();
+        all.any(|check| check.asked.task == *task && check.journey.changes_set_up())
+    };
+    let mut met: BTreeSet<TaskId> = BTreeSet::new();
+    let with_a_way = (rated.bundles.iter())
+        .flat_map(|bundle| bundle.tasks.iter().copied())
+        .filter(|task| has_a_way(task) && met.insert(*task))
+        .take(FOR_WAYS);
     // What a retest still lacks is weighed whatever the estimate says.
-    let mut kept: BTreeSet<TaskId> = retest.clone();
-    for task in Rated::of(case, &weighed).best_first() {
-        if kept.len() >= most {
-            break;
-        }
-        kept.insert(task);
-    }
+    let kept: BTreeSet<TaskId> = (first.chain(with_a_way))
+        .chain(retest.iter().copied())
+        .collect();
     open.into_iter()
         .filter(|offer| kept.contains(&offer.asked.task))
         .collect()
