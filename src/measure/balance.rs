@@ -13,6 +13,7 @@
 //! # Ok::<(), seepwise::measure::plan::PlanError>(())
 //! ```
 
+use super::band::closed_band;
 use super::hold::two_digits;
 use super::plan::{LossWhen, PlanError, ReportedLoss, Scaling};
 
@@ -249,12 +250,7 @@ fn likelihoods(loss: &ReportedLoss, found: &[f64], bands: &[(f64, f64)]) -> Vec<
     bands
         .iter()
         .map(|&(from, to)| {
-            let to = if to.is_finite() {
-                to
-            } else {
-                100.0 * from.max(1e-6)
-            };
-            let low = if from > 0.0 { from } else { to / 100.0 };
+            let (low, to) = closed_band(from, to);
             let spread = middles(low, to).map(fits).sum::<f64>() / f64::from(PANELS);
             if from > 0.0 {
                 spread

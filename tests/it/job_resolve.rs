@@ -1,37 +1,13 @@
 //! A log becomes a case.
 
 use std::collections::BTreeSet;
-use std::sync::LazyLock;
 
+use crate::vehicle::TENDER;
 use seepwise::advise::{Case, Shop};
-use seepwise::graph::CausalGraph;
 use seepwise::ids::Id;
 use seepwise::job::{JobFile, JobProblem, find_cause, find_facet_value, find_task, resolve};
 use seepwise::notice::codes;
-use seepwise::rules::{self, Layout, RuleBase};
 use seepwise::source::{SourceFile, Sources};
-
-struct Vehicle {
-    rules: RuleBase,
-    layout: Layout,
-    graph: CausalGraph,
-}
-
-static TENDER: LazyLock<Vehicle> = LazyLock::new(|| {
-    let loaded = rules::load_embedded();
-    let rules = loaded.rules.expect("the built-in rules have no errors");
-    let layout = loaded
-        .layouts
-        .into_iter()
-        .find(|layout| layout.named.id == "water_tender")
-        .expect("the tender");
-    let graph = CausalGraph::expand(&rules, &layout).expect("expanded");
-    Vehicle {
-        rules,
-        layout,
-        graph,
-    }
-});
 
 fn case(log: &str) -> Result<Case<'static>, Vec<JobProblem>> {
     let mut sources = Sources::new();

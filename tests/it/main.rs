@@ -36,3 +36,4 @@ mod rules_review;
 mod sheet;
 mod stories;
 mod train;
+mod vehicle;

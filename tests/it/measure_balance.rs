@@ -3,51 +3,22 @@
 //! one node), and the arithmetic of litres and minutes.
 
 use std::path::Path;
-use std::sync::LazyLock;
 
 use seepwise::advise::{Account, Belief, Case, Ranking, Shop, Verdict};
 use seepwise::advise::{Explanation, Proposals};
-use seepwise::graph::{CausalGraph, NodeKind};
+use seepwise::graph::NodeKind;
 use seepwise::ids::VarId;
 use seepwise::infer::{Engine, Finding, Network, Options};
 use seepwise::job::{JobFile, resolve};
 use seepwise::measure::balance::{Account as Outcome, MeasuredLeak, balance};
 use seepwise::measure::plan::{LossWhen, ReportedLoss, Scaling};
 use seepwise::reading::{loss_levels, rest_levels};
-use seepwise::rules::{self, Layout, RuleBase};
 use seepwise::source::{SourceFile, Sources};
 
 use crate::program::told_here;
+use crate::vehicle::{LEVELS, MINIBUS};
 
-/// The levels of the built-in rules.
-const LEVELS: [Option<(f64, f64)>; 4] = [
-    None,
-    Some((0.002, 0.03)),
-    Some((0.03, 2.0)),
-    Some((2.0, 2000.0)),
-];
 const STEPS: u32 = 400;
-
-struct Vehicle {
-    rules: RuleBase,
-    layout: Layout,
-    graph: CausalGraph,
-}
-
-static MINIBUS: LazyLock<Vehicle> = LazyLock::new(|| {
-    let loaded = rules::load_embedded();
-    let rules = loaded.rules.expect("the built-in rules have no errors");
-    let mut layouts = loaded.layouts.into_iter();
-    let layout = layouts
-        .find(|layout| layout.named.id == "crew_minibus")
-        .expect("the minibus");
-    let graph = CausalGraph::expand(&rules, &layout).expect("expanded");
-    Vehicle {
-        rules,
-        layout,
-        graph,
-    }
-});
 
 fn case_of(log: &str) -> Case<'static> {
     let mut sources = Sources::new();

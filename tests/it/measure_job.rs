@@ -4,53 +4,22 @@
 
 use std::fs;
 use std::path::Path;
-use std::sync::LazyLock;
 
 use seepwise::advise::{Account, Belief, Case, Ranking, Shop};
-use seepwise::graph::CausalGraph;
 use seepwise::ids::Id;
 use seepwise::job::{JobFile, JobProblem, read_gauge_log, resolve};
 use seepwise::measure::balance::Account as Outcome;
 use seepwise::measure::hold::{AirSpace, Hold, Reading, Verdict, read_hold};
 use seepwise::notice::codes;
 use seepwise::reading::hold_levels;
-use seepwise::rules::{self, Layout, RuleBase};
 use seepwise::source::{SourceFile, Sources};
 
 use crate::gauge_simulator::{Dice, Stratum, draw};
 use crate::program::told;
+use crate::vehicle::{LEVELS, MINIBUS};
 
 const PSI: f64 = 6.894_757;
 const ATMOSPHERE: f64 = 101.325;
-/// The levels of the built-in rules.
-const LEVELS: [Option<(f64, f64)>; 4] = [
-    None,
-    Some((0.002, 0.03)),
-    Some((0.03, 2.0)),
-    Some((2.0, 2000.0)),
-];
-
-struct Vehicle {
-    rules: RuleBase,
-    layout: Layout,
-    graph: CausalGraph,
-}
-
-static MINIBUS: LazyLock<Vehicle> = LazyLock::new(|| {
-    let loaded = rules::load_embedded();
-    let rules = loaded.rules.expect("the built-in rules have no errors");
-    let layout = loaded
-        .layouts
-        .into_iter()
-        .find(|layout| layout.named.id == "crew_minibus")
-        .expect("the minibus");
-    let graph = CausalGraph::expand(&rules, &layout).expect("expanded");
-    Vehicle {
-        rules,
-        layout,
-        graph,
-    }
-});
 
 /// Air by Boyle's law over a leak that follows the pressure, hoses of 2 mL/kPa, the pumped-up air
 /// settling by 0.5 psi in the first minutes; read to a step.

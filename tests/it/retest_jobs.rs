@@ -2,38 +2,15 @@
 //! Kind: own inputs and common practice.
 
 use std::path::Path;
-use std::sync::LazyLock;
 
 use seepwise::advise::{Belief, Case, Proposals, Ranking, Retest, Shop, Verdict};
-use seepwise::graph::CausalGraph;
 use seepwise::job::{JobFile, JobProblem, resolve};
 use seepwise::notice::codes;
 use seepwise::reading::dry_levels;
-use seepwise::rules::{self, Layout, RuleBase};
 use seepwise::source::{SourceFile, Sources};
 
 use crate::program::told_here;
-
-struct Vehicle {
-    rules: RuleBase,
-    layout: Layout,
-    graph: CausalGraph,
-}
-
-static MINIBUS: LazyLock<Vehicle> = LazyLock::new(|| {
-    let loaded = rules::load_embedded();
-    let rules = loaded.rules.expect("the built-in rules have no errors");
-    let mut layouts = loaded.layouts.into_iter();
-    let layout = layouts
-        .find(|layout| layout.named.id == "crew_minibus")
-        .expect("the minibus");
-    let graph = CausalGraph::expand(&rules, &layout).expect("expanded");
-    Vehicle {
-        rules,
-        layout,
-        graph,
-    }
-});
+use crate::vehicle::MINIBUS;
 
 fn read(log: &str) -> Result<JobFile, Vec<(&'static str, String)>> {
     let mut sources = Sources::new();

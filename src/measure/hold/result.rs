@@ -1,5 +1,6 @@
 //! From the likelihood curve to a leak, a verdict and a picture.
 
+use super::super::band::closed_band;
 use super::curve::Curve;
 use super::forecast::{leak_spread, minutes_to_decide};
 use super::graduation::{roughness, working_graduation};
@@ -104,12 +105,7 @@ impl HoldResult {
         bands_ml_per_min
             .iter()
             .map(|&(from, to)| {
-                let to = if to.is_finite() {
-                    to
-                } else {
-                    100.0 * from.max(1e-6)
-                };
-                let low = if from > 0.0 { from } else { to / 100.0 };
+                let (low, to) = closed_band(from, to);
                 let width = (to / low).ln();
                 let spread = (0..PANELS)
                     .map(|panel| {
