@@ -9,7 +9,7 @@
 //! assert!((share.low - 0.2553).abs() < 1e-4 && (share.high - 0.3662).abs() < 1e-4);
 //! ```
 
-use crate::train::play::Played;
+use crate::train::played::Played;
 
 /// Standard normal quantile at 97.5 %.
 const Z: f64 = 1.959_963_984_540_054;

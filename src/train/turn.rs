@@ -12,7 +12,7 @@ use crate::advise::{Belief, Case, Offer, Proposals, RankedLeak, Ranking, Retest,
 use crate::ids::{PartId, TaskId};
 use crate::job::JobFile;
 use crate::train::TrainError;
-use crate::train::play::{End, Played};
+use crate::train::played::{End, Played};
 use crate::train::policy::Policy;
 
 /// A place this likely to leak is taken apart when no check tells more.
