@@ -186,14 +186,14 @@ fn promising(
     let rated = Rated::of(case, &weighed);
     let first = rated.best_first().into_iter().take(most);
     // What can be done here and now stands in the bundle of a far set-up, too: not this.
-    let has_a_way = |task: &TaskId| {
-        let mut all = weighed.iter();
-        all.any(|check| check.asked.task == *task && check.journey.changes_set_up())
-    };
+    let has_a_way: BTreeSet<TaskId> = (weighed.iter())
+        .filter(|check| check.journey.changes_set_up())
+        .map(|check| check.asked.task)
+        .collect();
     let mut met: BTreeSet<TaskId> = BTreeSet::new();
     let with_a_way = (rated.bundles.iter())
         .flat_map(|bundle| bundle.tasks.iter().copied())
-        .filter(|task| has_a_way(task) && met.insert(*task))
+        .filter(|task| has_a_way.contains(task) && met.insert(*task))
         .take(FOR_WAYS);
     // What a retest still lacks is weighed whatever the estimate says.
     let kept: BTreeSet<TaskId> = (first.chain(with_a_way))

@@ -189,9 +189,13 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
             page.item(
                 "·",
                 &format!(
-                    "{lowest}–{} %: {} forecasts, {:.1} % on average; so in {:.1} %",
+                    "{lowest}–{} %: {}, {:.1} % on average; so in {:.1} %",
                     lowest + 10,
-                    bin.forecasts,
+                    if bin.forecasts == 1 {
+                        "1 forecast".to_owned()
+                    } else {
+                        format!("{} forecasts", bin.forecasts)
+                    },
                     100.0 * bin.mean,
                     100.0 * bin.true_ones as f64 / bin.forecasts as f64
                 ),

@@ -187,6 +187,38 @@ fn a_hidden_place_shows_nothing() {
     });
 }
 
+/// Noise moves base rates, belongs to the fault and not to the place, and is the same for the same
+/// seed. Kind: own inputs.
+#[test]
+fn noise_belongs_to_the_rule() {
+    use seepwise::infer::Family;
+    let strain = Strain {
+        noise: 1.0,
+        ..Strain::default()
+    };
+    on_strained("standby_generator", strain, |field| {
+        let again = Truth::of(field.graph, strain, 5);
+        let mut shifts = std::collections::BTreeMap::new();
+        let mut moved = 0;
+        for cause in &field.graph.causes {
+            let own = &field.graph.network.node(cause.fault).family;
+            let strained = field.truth.family(field.graph, cause.fault, None);
+            assert_eq!(strained, again.family(field.graph, cause.fault, None));
+            let (Family::NoisyMax { background: a, .. }, Family::NoisyMax { background: b, .. }) =
+                (own, strained.as_ref())
+            else {
+                continue;
+            };
+            let shift = (b[1] / b[0]).ln() - (a[1] / a[0]).ln();
+            moved += usize::from(shift.abs() > 0.1);
+            let first = *shifts.entry(cause.place.fault).or_insert(shift);
+            assert!((shift - first).abs() < 1e-6, "{shift} and {first}");
+        }
+        // One in thirteen normal numbers lies within 0.1 of 0.
+        assert!(moved > field.graph.causes.len() / 2, "{moved}");
+    });
+}
+
 /// Where every answer is wrong, none is what the vehicle shows. Kind: own inputs.
 #[test]
 fn a_wrong_answer_is_another_one() {
