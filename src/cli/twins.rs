@@ -172,8 +172,8 @@ fn missing(case: &Case<'_>, pair: &Twins) -> String {
         )
     } else {
         format!(
-            "{} looks at the part itself and tells too little. A closer look, or an answer for each: {signs}.",
-            looks.join(" and ")
+            "too little told by the checks of the part itself ({}). A closer look, or an answer for each: {signs}.",
+            looks.join(", ")
         )
     };
     match lacking.when {
