@@ -189,7 +189,7 @@ impl Belief {
         Ok(Self { engine, ..self })
     }
 
-    /// The chance of each state of a fault, a place's leak or a condition.
+    /// The chance of each state of a fault, of its push, a place's leak or a condition.
     pub(super) fn marginal(&self, var: VarId) -> Option<Vec<f64>> {
         self.engine.marginal(var)
     }
@@ -229,6 +229,7 @@ fn wanted(graph: &CausalGraph, followed: &Followed) -> (Vec<Target>, Vec<VarId>,
     conditions.sort_unstable();
     conditions.dedup();
     let faults = graph.causes.iter().map(|cause| cause.fault);
+    let pushes = graph.causes.iter().map(|cause| cause.push);
     let causes = graph.causes.iter().map(leaking);
     // Questions are asked to choose the next check: what comes once in ten thousand decides nothing.
     let mut options = Options {
@@ -245,7 +246,7 @@ fn wanted(graph: &CausalGraph, followed: &Followed) -> (Vec<Target>, Vec<VarId>,
     };
     (
         first.into_iter().chain(causes).collect(),
-        faults.chain(places).chain(conditions).collect(),
+        (faults.chain(pushes).chain(places).chain(conditions)).collect(),
         options,
     )
 }

@@ -18,6 +18,7 @@ mod journey;
 mod next;
 mod offers;
 mod outlook;
+mod pick;
 mod rank;
 mod release;
 mod repair_sheet;

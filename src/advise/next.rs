@@ -5,14 +5,14 @@
 //! its minutes, the way to its set-up, and what each answer would do. Blocked set-ups are never
 //! proposed, and what the shop can't do is passed over.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use crate::advise::belief::{AdviseError, Belief, chance};
-use crate::advise::bundle::{Bundle, Weighed, bundles};
+use crate::advise::bundle::{Bundle, Weighed};
 use crate::advise::case::Case;
 use crate::advise::journey::Journey;
 use crate::advise::offers::{Offer, Offers, offers};
-use crate::advise::outlook::Outlook;
+use crate::advise::pick::{Field, Rated};
 use crate::advise::retest::lacking_tasks;
 use crate::chance::Chance;
 use crate::graph::{Asked, Cause};
@@ -33,17 +33,6 @@ pub struct Proposals {
     /// How many tasks were passed over by the quick estimate, without an exact gain.
     pub estimated: usize,
 }
-
-/// How many tasks get an exact gain; a quick estimate picks them. Measured in drills: weighing forty
-/// found no more leaks and took twice as long, ten cost more needless repairs.
-const EXACT: usize = 14;
-/// The same where the findings hang together so much that each takes long.
-const EXACT_IF_HEAVY: usize = 10;
-/// So many more of the best bundles that need another set-up: for a look ahead, even while what can
-/// be done at once comes first.
-const FOR_WAYS: usize = 8;
-/// A tree of more entries than this is heavy.
-const HEAVY: usize = 500_000;
 
 /// A cause listed apart counts in a gain from this chance on.
 const SUSPECTED: f64 = 0.1;
@@ -90,59 +79,37 @@ impl Proposals {
             intake,
             blocked,
         } = offers(case);
-        let belief = Belief::to_ask(case)?;
-        let exact = match belief.sizes().total {
-            0..HEAVY => EXACT,
-            _ => EXACT_IF_HEAVY,
-        };
-        let all = open.len();
+        let mut belief = Belief::to_ask(case)?;
         let retest = lacking_tasks(case);
-        let mut candidates = promising(case, &belief, open, &retest, exact);
-        let mut estimated = all - candidates.len();
-        let now = belief.causes.clone();
-        // The tester's own leak is worth looking for only once something speaks for it.
-        let counts: Vec<bool> = (case.graph.causes.iter().zip(&now))
-            .map(|(cause, &p)| p >= SUSPECTED || !apart(case, cause))
-            .collect();
-        // Neighbours share hidden nodes, so they are asked together.
-        candidates
-            .sort_by_key(|Offer { asked, .. }| (case.graph.tasks[asked.task].part, asked.task));
-        let questions: Vec<Question> = candidates
-            .iter()
-            .map(|offer| offer.asked.question.clone())
-            .collect();
-        let mut belief = belief.asking(case, &questions)?;
-        let told = exact_answers(&mut belief, questions.len())?;
+        let all = open.len();
+        let mut field = Field::of(case, &belief, open);
         let mut checks = Vec::new();
-        for (Offer { asked, journey }, answers) in candidates.into_iter().zip(told) {
-            let Some(answers) = answers else {
-                estimated += 1;
-                continue;
-            };
-            let task = &case.graph.tasks[asked.task];
-            let outcomes = outcomes(case, &answers)?;
-            checks.push(Proposal {
-                gain_bits: answers.gain_bits_over(&now, |cause| counts[cause]),
-                spoils: (0.0, Vec::new()),
-                journey,
-                minutes: task.minutes,
-                waiting: task.waiting,
-                rate: 0.0,
-                outcomes,
-                asked,
-            });
-        }
-        charge_spoils(case, &mut checks);
-        let bundles = rate(case, &mut checks);
+        // First what leads by the quick estimate. As long as that is not worth its time, what the
+        // estimate still puts above the floor: nothing is left only once that was weighed, too.
+        let mut least = 0.0;
+        let bundles = loop {
+            let candidates = field.promising(case, &belief, &retest, least);
+            let last = candidates.is_empty();
+            let weighed;
+            (weighed, belief) = weigh(case, belief, &candidates)?;
+            field.learn(&candidates, &weighed);
+            checks.extend(weighed.into_iter().flatten());
+            charge_spoils(case, &mut checks);
+            let bundles = rate(case, &mut checks);
+            least = case.rules.policy.floor_bits_per_hour / 60.0;
+            if last || checks.iter().any(|check| check.rate >= least) {
+                break bundles;
+            }
+        };
         // What a retest still lacks comes first where it tells anything that it does not cost.
         checks.sort_by_key(|check| !(retest.contains(&check.asked.task) && check.rate > 0.0));
         Ok((
             Self {
+                estimated: all - checks.len(),
                 checks,
                 bundles,
                 intake,
                 blocked,
-                estimated,
             },
             belief,
         ))
@@ -162,82 +129,45 @@ impl Proposals {
     }
 }
 
-/// The checks to weigh exactly: by a quick estimate the best `most`, and the best that need another
-/// set-up; and what a retest still lacks.
-fn promising(
+/// The checks with their exact gains, in the order given; none for one that takes too much work.
+fn weigh(
     case: &Case<'_>,
-    belief: &Belief,
-    open: Vec<Offer>,
-    retest: &BTreeSet<TaskId>,
-    most: usize,
-) -> Vec<Offer> {
-    if open.len() <= most {
-        return open;
+    belief: Belief,
+    candidates: &[Offer],
+) -> Result<(Vec<Option<Proposal>>, Belief), AdviseError> {
+    if candidates.is_empty() {
+        return Ok((Vec::new(), belief));
     }
-    let mut outlook = Outlook::of(&case.graph, belief);
-    let weighed: Vec<Weighed<'_>> = open
-        .iter()
-        .map(|offer| Weighed {
-            asked: &offer.asked,
-            journey: &offer.journey,
-            bits: outlook.bits(&offer.asked),
+    let now = belief.causes.clone();
+    // The tester's own leak is worth looking for only once something speaks for it.
+    let counts: Vec<bool> = (case.graph.causes.iter().zip(&now))
+        .map(|(cause, &p)| p >= SUSPECTED || !apart(case, cause))
+        .collect();
+    let questions: Vec<Question> = (candidates.iter())
+        .map(|offer| offer.asked.question.clone())
+        .collect();
+    let mut belief = belief.asking(case, &questions)?;
+    let told = exact_answers(&mut belief, questions.len())?;
+    let proposal = |offer: &Offer, answers: &Answers| -> Result<Proposal, AdviseError> {
+        let task = &case.graph.tasks[offer.asked.task];
+        Ok(Proposal {
+            gain_bits: answers.gain_bits_over(&now, |cause| counts[cause]),
+            spoils: (0.0, Vec::new()),
+            journey: offer.journey.clone(),
+            minutes: task.minutes,
+            waiting: task.waiting,
+            rate: 0.0,
+            outcomes: outcomes(case, answers)?,
+            asked: offer.asked.clone(),
         })
-        .collect();
-    let rated = Rated::of(case, &weighed);
-    let first = rated.best_first().into_iter().take(most);
-    // What can be done here and now stands in the bundle of a far set-up, too: not this.
-    let has_a_way: BTreeSet<TaskId> = (weighed.iter())
-        .filter(|check| check.journey.changes_set_up())
-        .map(|check| check.asked.task)
-        .collect();
-    let mut met: BTreeSet<TaskId> = BTreeSet::new();
-    let with_a_way = (rated.bundles.iter())
-        .flat_map(|bundle| bundle.tasks.iter().copied())
-        .filter(|task| has_a_way.contains(task) && met.insert(*task))
-        .take(FOR_WAYS);
-    // What a retest still lacks is weighed whatever the estimate says.
-    let kept: BTreeSet<TaskId> = (first.chain(with_a_way))
-        .chain(retest.iter().copied())
-        .collect();
-    open.into_iter()
-        .filter(|offer| kept.contains(&offer.asked.task))
-        .collect()
-}
-
-/// Checks with what each is worth for its time. A check that is worth its time only together with
-/// others at the end of the same way has their rate.
-struct Rated {
-    bundles: Vec<Bundle>,
-    /// For each check its gain per minute, and its place among those of a bundle.
-    rates: BTreeMap<TaskId, (f64, usize)>,
-}
-
-impl Rated {
-    fn of(case: &Case<'_>, weighed: &[Weighed<'_>]) -> Self {
-        let bundles = bundles(case, weighed);
-        let mut rates: BTreeMap<TaskId, (f64, usize)> = BTreeMap::new();
-        // Within a bundle the order is that of the bundle, whose tasks stand by falling gain per
-        // minute.
-        for bundle in &bundles {
-            for (position, &task) in bundle.tasks.iter().enumerate() {
-                rates.entry(task).or_insert((bundle.rate(), position));
-            }
-        }
-        for check in weighed {
-            let rate = rates.entry(check.asked.task).or_default();
-            rate.0 = rate.0.max(check.rate(case));
-        }
-        Self { bundles, rates }
-    }
-
-    fn best_first(&self) -> Vec<TaskId> {
-        let mut tasks: Vec<TaskId> = self.rates.keys().copied().collect();
-        tasks.sort_by(|x, y| {
-            let ((a, p), (b, q)) = (self.rates[x], self.rates[y]);
-            b.total_cmp(&a).then(p.cmp(&q)).then(x.cmp(y))
-        });
-        tasks
-    }
+    };
+    let weighed = (candidates.iter().zip(&told))
+        .map(|(offer, answers)| {
+            let answers = answers.as_ref();
+            answers.map(|answers| proposal(offer, answers)).transpose()
+        })
+        .collect::<Result<_, _>>()?;
+    Ok((weighed, belief))
 }
 
 /// Gives each check its rate and puts the best first.
@@ -256,7 +186,7 @@ fn rate(case: &Case<'_>, checks: &mut [Proposal]) -> Vec<Bundle> {
         .map(|(position, task)| (task, position))
         .collect();
     for check in checks.iter_mut() {
-        check.rate = rated.rates[&check.asked.task].0;
+        check.rate = rated.rate(check.asked.task);
     }
     checks.sort_by_key(|check| order[&check.asked.task]);
     rated.bundles

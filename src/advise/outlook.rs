@@ -2,14 +2,13 @@
 //!
 //! In: the graph and the belief. Out: bits for a question, a rough figure. Each sign is read as if
 //! its parents were independent of each other, given the findings: what is believed of faults and
-//! of their leaking is exact; how bad they leak is as before any finding, and what lies between
-//! them and the sign is worked out downwards.
+//! of how bad they leak is exact; what lies between them and the sign is worked out downwards.
 //! A sweep's signs are added up. Time: each node of the graph at most once, times its states.
 //!
 //! Example: a look at a place that leaks for certain, or surely does not, promises nothing.
 
 use crate::advise::belief::Belief;
-use crate::graph::{Asked, CausalGraph, Cause, NodeKind};
+use crate::graph::{Asked, CausalGraph, NodeKind};
 use crate::ids::{Id, VarId};
 use crate::infer::{Family, Link};
 
@@ -40,16 +39,14 @@ impl<'a> Outlook<'a> {
         for cause in &graph.causes {
             leaking[cause.push.index()] = Some(&cause.leaking);
         }
-        let mut means = vec![None; graph.network.len()];
         let chances = belief.causes.iter().zip(&belief.present);
         for (cause, (&causes, &present)) in graph.causes.iter().zip(chances) {
             causing[cause.fault.index()] = if present > 0.0 { causes / present } else { 0.0 };
-            means[cause.push.index()] = pushed(graph, cause, causes, present);
         }
         Self {
             graph,
             belief,
-            means,
+            means: vec![None; graph.network.len()],
             leaking,
             causing,
             promised: vec![None; graph.network.len()],
@@ -148,27 +145,6 @@ impl<'a> Outlook<'a> {
         self.means[var.index()] = Some(mean.clone());
         mean
     }
-}
-
-/// The distribution of a push: absent, present without leaking, and its leaks in the proportions
-/// in which they are first drawn. None where the push is drawn from more than its fault.
-fn pushed(graph: &CausalGraph, cause: &Cause, causes: f64, present: f64) -> Option<Vec<f64>> {
-    let Family::Table { parents, rows } = &graph.network.node(cause.push).family else {
-        return None;
-    };
-    let drawn = rows
-        .get(cause.leaking.len()..)
-        .filter(|_| parents.len() == 1)?;
-    let leaks: f64 = (drawn.iter().zip(&cause.leaking))
-        .map(|(p, leaks)| if *leaks { *p } else { 0.0 })
-        .sum();
-    let share = if leaks > 0.0 { causes / leaks } else { 0.0 };
-    let mut mean: Vec<f64> = (drawn.iter().zip(&cause.leaking))
-        .map(|(p, leaks)| if *leaks { p * share } else { 0.0 })
-        .collect();
-    mean[0] = (1.0 - present).max(0.0);
-    mean[1] = (present - causes).max(0.0);
-    Some(mean)
 }
 
 /// The mutual information between each parent (normal or not) and the sign, weighted and added up.

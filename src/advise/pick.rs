@@ -1,0 +1,154 @@
+//! Which checks are worth an exact gain.
+//!
+//! In: what can be done now, and what is believed. Out: by a quick estimate the checks that promise most
+//! for their time; the estimate of a check gives way to its exact gain once that is known.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::advise::belief::Belief;
+use crate::advise::bundle::{Bundle, Weighed, bundles};
+use crate::advise::case::Case;
+use crate::advise::next::Proposal;
+use crate::advise::offers::Offer;
+use crate::advise::outlook::Outlook;
+use crate::ids::TaskId;
+
+/// How many checks get an exact gain in one go; a quick estimate picks them. Measured in drills:
+/// weighing forty found no more leaks and took twice as long, ten cost more needless repairs.
+const EXACT: usize = 14;
+/// The same where the findings hang together so much that each takes long.
+const EXACT_IF_HEAVY: usize = 10;
+/// So many more of the best bundles that need another set-up: for a look ahead, even while what can
+/// be done at once comes first.
+const FOR_WAYS: usize = 8;
+/// A tree of more entries than this is heavy.
+const HEAVY: usize = 500_000;
+
+/// What can be done now, and what each check tells as far as is known.
+pub(super) struct Field {
+    open: Vec<Offer>,
+    /// For each its gain in bits: estimated, or exact once it was weighed.
+    bits: Vec<f64>,
+    weighed: Vec<bool>,
+}
+
+impl Field {
+    /// Estimates each check.
+    pub fn of(case: &Case<'_>, belief: &Belief, open: Vec<Offer>) -> Self {
+        let mut outlook = Outlook::of(&case.graph, belief);
+        let bits = open
+            .iter()
+            .map(|offer| outlook.bits(&offer.asked))
+            .collect();
+        let weighed = vec![false; open.len()];
+        Self {
+            open,
+            bits,
+            weighed,
+        }
+    }
+
+    /// The checks to weigh next: the best by the estimate, the best that need another set-up, and what
+    /// a retest still lacks. Only what promises at least `least` bits a minute, with its bundle.
+    pub fn promising(
+        &self,
+        case: &Case<'_>,
+        belief: &Belief,
+        retest: &BTreeSet<TaskId>,
+        least: f64,
+    ) -> Vec<Offer> {
+        let exact = match belief.sizes().total {
+            0..HEAVY => EXACT,
+            _ => EXACT_IF_HEAVY,
+        };
+        let weighed: Vec<Weighed<'_>> = (self.open.iter().zip(&self.bits))
+            .map(|(offer, &bits)| Weighed {
+                asked: &offer.asked,
+                journey: &offer.journey,
+                bits,
+            })
+            .collect();
+        let rated = Rated::of(case, &weighed);
+        let known: BTreeSet<TaskId> = (self.open.iter().zip(&self.weighed))
+            .filter(|(_, weighed)| **weighed)
+            .map(|(offer, _)| offer.asked.task)
+            .collect();
+        let fresh = |task: &TaskId| !known.contains(task) && rated.rate(*task) >= least;
+        let first = rated.best_first().into_iter().filter(fresh).take(exact);
+        // What can be done here and now stands in the bundle of a far set-up, too: not this.
+        let has_a_way: BTreeSet<TaskId> = (weighed.iter())
+            .filter(|check| check.journey.changes_set_up())
+            .map(|check| check.asked.task)
+            .collect();
+        let mut met: BTreeSet<TaskId> = BTreeSet::new();
+        let with_a_way = (rated.bundles.iter())
+            .flat_map(|bundle| bundle.tasks.iter().copied())
+            .filter(|task| has_a_way.contains(task) && fresh(task) && met.insert(*task))
+            .take(FOR_WAYS);
+        // What a retest still lacks is weighed whatever the estimate says.
+        let lacking = retest.iter().copied().filter(|task| !known.contains(task));
+        let picked: BTreeSet<TaskId> = first.chain(with_a_way).chain(lacking).collect();
+        let mut picked: Vec<Offer> = (self.open.iter())
+            .filter(|offer| picked.contains(&offer.asked.task))
+            .cloned()
+            .collect();
+        // Neighbours share hidden nodes, so they are asked together.
+        picked.sort_by_key(|Offer { asked, .. }| (case.graph.tasks[asked.task].part, asked.task));
+        picked
+    }
+
+    /// Takes over what was worked out; what could not be worked out promises nothing any more.
+    pub fn learn(&mut self, asked: &[Offer], told: &[Option<Proposal>]) {
+        for (offer, proposal) in asked.iter().zip(told) {
+            let here = |at: &Offer| at.asked.task == offer.asked.task;
+            if let Some(at) = self.open.iter().position(here) {
+                self.bits[at] = proposal.as_ref().map_or(0.0, |of| of.gain_bits);
+                self.weighed[at] = true;
+            }
+        }
+    }
+}
+
+/// Checks with what each is worth for its time. A check that is worth its time only together with
+/// others at the end of the same way has their rate.
+pub(super) struct Rated {
+    /// The bundles, the best first.
+    pub bundles: Vec<Bundle>,
+    /// For each check its gain per minute, and its place among those of a bundle.
+    rates: BTreeMap<TaskId, (f64, usize)>,
+}
+
+impl Rated {
+    /// Rates checks alone and in bundles.
+    pub fn of(case: &Case<'_>, weighed: &[Weighed<'_>]) -> Self {
+        let bundles = bundles(case, weighed);
+        let mut rates: BTreeMap<TaskId, (f64, usize)> = BTreeMap::new();
+        // Within a bundle the order is that of the bundle, whose tasks stand by falling gain per
+        // minute.
+        for bundle in &bundles {
+            for (position, &task) in bundle.tasks.iter().enumerate() {
+                rates.entry(task).or_insert((bundle.rate(), position));
+            }
+        }
+        for check in weighed {
+            let rate = rates.entry(check.asked.task).or_default();
+            rate.0 = rate.0.max(check.rate(case));
+        }
+        Self { bundles, rates }
+    }
+
+    /// Gain per minute of one of the checks.
+    pub fn rate(&self, task: TaskId) -> f64 {
+        self.rates.get(&task).map_or(0.0, |rate| rate.0)
+    }
+
+    /// The checks by falling rate.
+    pub fn best_first(&self) -> Vec<TaskId> {
+        let mut tasks: Vec<TaskId> = self.rates.keys().copied().collect();
+        tasks.sort_by(|x, y| {
+            let ((a, p), (b, q)) = (self.rates[x], self.rates[y]);
+            b.total_cmp(&a).then(p.cmp(&q)).then(x.cmp(y))
+        });
+        tasks
+    }
+}
