@@ -189,7 +189,8 @@ impl Belief {
         Ok(Self { engine, ..self })
     }
 
-    /// The chance of each state of a fault, of its push, a place's leak or a condition.
+    /// The chance of each state of a fault, of its push, a place's leak or a condition; where causes
+    /// are followed through questions, of all else that findings hang on, too.
     pub(super) fn marginal(&self, var: VarId) -> Option<Vec<f64>> {
         self.engine.marginal(var)
     }
@@ -238,7 +239,10 @@ fn wanted(graph: &CausalGraph, followed: &Followed) -> (Vec<Target>, Vec<VarId>,
         ..Options::default()
     };
     let first = match followed {
-        Followed::Causes => None,
+        Followed::Causes => {
+            options.all_inside = true;
+            None
+        }
         Followed::Only(only) => {
             options.most_followed = usize::from(only.is_some());
             only.clone()

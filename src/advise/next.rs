@@ -12,10 +12,10 @@ use crate::advise::bundle::{Bundle, Weighed};
 use crate::advise::case::Case;
 use crate::advise::journey::Journey;
 use crate::advise::offers::{Offer, Offers, offers};
-use crate::advise::pick::{Field, Rated};
+use crate::advise::pick::{Field, Rated, apart, counted};
 use crate::advise::retest::lacking_tasks;
 use crate::chance::Chance;
-use crate::graph::{Asked, Cause};
+use crate::graph::Asked;
 use crate::ids::{BlockId, TaskId};
 use crate::infer::{Answers, InferError, Question};
 
@@ -33,9 +33,6 @@ pub struct Proposals {
     /// How many tasks were passed over by the quick estimate, without an exact gain.
     pub estimated: usize,
 }
-
-/// A cause listed apart counts in a gain from this chance on.
-const SUSPECTED: f64 = 0.1;
 
 /// A task that can be done next.
 #[derive(Debug, Clone, PartialEq)]
@@ -139,10 +136,7 @@ fn weigh(
         return Ok((Vec::new(), belief));
     }
     let now = belief.causes.clone();
-    // The tester's own leak is worth looking for only once something speaks for it.
-    let counts: Vec<bool> = (case.graph.causes.iter().zip(&now))
-        .map(|(cause, &p)| p >= SUSPECTED || !apart(case, cause))
-        .collect();
+    let counts = counted(case, &belief);
     let questions: Vec<Question> = (candidates.iter())
         .map(|offer| offer.asked.question.clone())
         .collect();
@@ -207,11 +201,6 @@ fn exact_answers(belief: &mut Belief, count: usize) -> Result<Vec<Option<Answers
             Err(error) => Err(AdviseError::Infer(error)),
         })
         .collect()
-}
-
-/// Whether a cause is listed apart from the vehicle's own.
-fn apart(case: &Case<'_>, cause: &Cause) -> bool {
-    case.rules.kinds[case.layout.parts[cause.place.part].kind].apart
 }
 
 fn outcomes(case: &Case<'_>, answers: &Answers) -> Result<Vec<Outcome>, AdviseError> {

@@ -1,8 +1,9 @@
 //! A quick look at what checks might tell, to pick those whose exact gain is worth working out.
 //!
-//! In: the graph and the belief. Out: bits for a question, a rough figure. Each sign is read as if
-//! its parents were independent of each other, given the findings: what is believed of faults and
-//! of how bad they leak is exact; what lies between them and the sign is worked out downwards.
+//! In: the graph and the belief. Out: bits for a question, a rough figure. What is believed of faults, of
+//! how bad they leak and of all that findings hang on is exact; what lies between them and a sign is
+//! worked out downwards, as if leaks excluded each other and all else were independent. A loss has
+//! one source mostly: that some place leaks is no news, which one is.
 //! A sweep's signs are added up. Time: each node of the graph at most once, times its states.
 //!
 //! Example: a look at a place that leaks for certain, or surely does not, promises nothing.
@@ -25,29 +26,34 @@ pub(super) struct Outlook<'a> {
     /// For each node whether it counts as not normal, by state, where that is not every state but
     /// the first: a push that leaks.
     leaking: Vec<Option<&'a [bool]>>,
+    /// For each node whether it counts; all but the pushes of causes that don't.
+    worth_telling: Vec<bool>,
     /// For each node that is a fault: the share of its chance in which it causes a loss.
     causing: Vec<f64>,
-    /// For each sign what it promises, once worked out.
+    /// For each node what knowing it promises, once worked out.
     promised: Vec<Option<f64>>,
 }
 
 impl<'a> Outlook<'a> {
-    /// Starts with what is believed.
-    pub fn of(graph: &'a CausalGraph, belief: &'a Belief) -> Self {
+    /// Starts with what is believed; `counts` says which causes are worth telling about.
+    pub fn of(graph: &'a CausalGraph, belief: &'a Belief, counts: &[bool]) -> Self {
         let mut causing = vec![0.0; graph.network.len()];
         let mut leaking: Vec<Option<&[bool]>> = vec![None; graph.network.len()];
-        for cause in &graph.causes {
+        let mut worth_telling = vec![true; graph.network.len()];
+        let chances = belief.causes.iter().zip(&belief.present).zip(counts);
+        for (cause, ((&causes, &present), &counts)) in graph.causes.iter().zip(chances) {
             leaking[cause.push.index()] = Some(&cause.leaking);
-        }
-        let chances = belief.causes.iter().zip(&belief.present);
-        for (cause, (&causes, &present)) in graph.causes.iter().zip(chances) {
-            causing[cause.fault.index()] = if present > 0.0 { causes / present } else { 0.0 };
+            worth_telling[cause.push.index()] = counts;
+            if counts && present > 0.0 {
+                causing[cause.fault.index()] = causes / present;
+            }
         }
         Self {
             graph,
             belief,
             means: vec![None; graph.network.len()],
             leaking,
+            worth_telling,
             causing,
             promised: vec![None; graph.network.len()],
         }
@@ -56,50 +62,83 @@ impl<'a> Outlook<'a> {
     /// What a question might tell of the causes, bits.
     pub fn bits(&mut self, asked: &Asked) -> f64 {
         let signs = asked.question.signs.iter();
-        signs.map(|&sign| self.of_sign(sign)).sum()
+        signs.map(|&sign| self.of_node(sign)).sum()
     }
 
-    fn of_sign(&mut self, sign: VarId) -> f64 {
-        if let Some(known) = self.promised[sign.index()] {
+    /// What knowing a node for certain would tell of the causes, bits.
+    fn of_node(&mut self, node: VarId) -> f64 {
+        if let Some(known) = self.promised[node.index()] {
             return known;
         }
         let graph = self.graph;
-        let bits = match &graph.network.node(sign).family {
+        let bits = match &graph.network.node(node).family {
             Family::NoisyMax { background, links } => {
-                let groups: Vec<[Vec<f64>; 2]> =
-                    links.iter().map(|link| self.split(link)).collect();
+                let parts = self.parts(links);
                 let weights = links.iter().map(|link| self.weight(link.parent));
                 let weights: Vec<f64> = weights.collect();
-                told(background, &groups, &weights)
+                told(
+                    &joint(background, &parts),
+                    self.belief.marginal(node),
+                    &weights,
+                )
             }
-            // A sign given by a table has few parents; what it can tell at most is good enough.
-            Family::Table { .. } => entropy_bits_of(&self.mean(sign)),
+            Family::Table { parents, rows } => {
+                let means: Vec<Vec<f64>> = parents.iter().map(|&at| self.mean(at)).collect();
+                let weights: Vec<f64> = parents.iter().map(|&at| self.weight(at)).collect();
+                let states = graph.network.node(node).states;
+                told_by_table(&means, rows, states, &weights)
+            }
         };
-        self.promised[sign.index()] = Some(bits);
+        self.promised[node.index()] = Some(bits);
         bits
     }
 
     /// What a bit about a node is worth in bits about causes.
-    fn weight(&self, var: VarId) -> f64 {
+    fn weight(&mut self, var: VarId) -> f64 {
         match self.graph.node(var).kind {
             NodeKind::Condition(_) => SHARE_OF_CONDITION,
             NodeKind::Fault(_) => self.causing[var.index()],
-            _ => 1.0,
+            NodeKind::Push(_) => f64::from(u8::from(self.worth_telling[var.index()])),
+            // What lies between passes on what it knows itself.
+            _ => {
+                let own = entropy_bits_of(&self.mean(var));
+                if own > 0.0 {
+                    (self.of_node(var) / own).min(1.0)
+                } else {
+                    0.0
+                }
+            }
         }
     }
 
-    /// A link's push, weighted by the parent's chance of being normal and of being anything else.
-    fn split(&mut self, link: &Link) -> [Vec<f64>; 2] {
+    fn parts(&mut self, links: &[Link]) -> Vec<Part> {
+        links.iter().map(|link| self.part(link)).collect()
+    }
+
+    fn part(&mut self, link: &Link) -> Part {
         let mean = self.mean(link.parent);
-        let mut parts = [vec![0.0; link.push[0].len()], vec![0.0; link.push[0].len()]];
+        let mut normal = vec![0.0; link.push[0].len()];
+        let mut other = normal.clone();
         let leaking = self.leaking[link.parent.index()];
         for (state, (chance, row)) in mean.iter().zip(&link.push).enumerate() {
-            let other = leaking.map_or(state > 0, |leaking| leaking[state]);
-            for (sum, push) in parts[usize::from(other)].iter_mut().zip(row) {
+            let is_other = leaking.map_or(state > 0, |leaking| leaking[state]);
+            let sums = if is_other { &mut other } else { &mut normal };
+            for (sum, push) in sums.iter_mut().zip(row) {
                 *sum += chance * push;
             }
         }
-        parts
+        Part {
+            normal: cumulative(&normal),
+            other: cumulative(&other),
+            excludes: matches!(
+                self.graph.node(link.parent).kind,
+                NodeKind::Push(_)
+                    | NodeKind::Leak(_)
+                    | NodeKind::HeldBack(_)
+                    | NodeKind::Gather
+                    | NodeKind::Seen(_)
+            ),
+        }
     }
 
     fn mean(&mut self, var: VarId) -> Vec<f64> {
@@ -112,34 +151,13 @@ impl<'a> Outlook<'a> {
                 .marginal(var)
                 .unwrap_or_else(|| match &graph.network.node(var).family {
                     Family::NoisyMax { background, links } => {
-                        let mut below = cumulative(background);
-                        for link in links {
-                            let [normal, other] = self.split(link);
-                            let push: Vec<f64> =
-                                normal.iter().zip(&other).map(|(a, b)| a + b).collect();
-                            for (all, one) in below.iter_mut().zip(cumulative(&push)) {
-                                *all *= one;
-                            }
-                        }
-                        differences(&below)
+                        let parts = self.parts(links);
+                        differences(&joint(background, &parts).whole)
                     }
                     Family::Table { parents, rows } => {
                         let means: Vec<Vec<f64>> =
                             parents.iter().map(|&at| self.mean(at)).collect();
-                        let mut weights = vec![1.0];
-                        for mean in &means {
-                            let spread =
-                                |weight: &f64| mean.iter().map(|p| weight * p).collect::<Vec<_>>();
-                            weights = weights.iter().flat_map(spread).collect();
-                        }
-                        let states = graph.network.node(var).states;
-                        let mut sum = vec![0.0; states];
-                        for (weight, row) in weights.iter().zip(rows.chunks_exact(states)) {
-                            for (all, one) in sum.iter_mut().zip(row) {
-                                *all += weight * one;
-                            }
-                        }
-                        sum
+                        mixed(&means, rows, graph.network.node(var).states)
                     }
                 });
         self.means[var.index()] = Some(mean.clone());
@@ -147,41 +165,150 @@ impl<'a> Outlook<'a> {
     }
 }
 
-/// The mutual information between each parent (normal or not) and the sign, weighted and added up.
-/// `groups`: for each parent its push, weighted by the chance of being normal and of not.
-fn told(background: &[f64], groups: &[[Vec<f64>; 2]], weights: &[f64]) -> f64 {
-    let below: Vec<[Vec<f64>; 2]> = groups
-        .iter()
-        .map(|[normal, other]| [cumulative(normal), cumulative(other)])
-        .collect();
-    let both = |parts: &[Vec<f64>; 2], state: usize| parts[0][state] + parts[1][state];
-    let mut all = cumulative(background);
-    for (state, sum) in all.iter_mut().enumerate() {
-        *sum *= below
-            .iter()
-            .map(|parts| both(parts, state))
-            .product::<f64>();
+/// What one parent does to a sign: P(its push is at most this, and the parent is normal), and the same
+/// for a parent that is anything else, which is a leak's case.
+struct Part {
+    normal: Vec<f64>,
+    other: Vec<f64>,
+    /// Leaks exclude each other.
+    excludes: bool,
+}
+
+impl Part {
+    /// The chance that the parent is not normal.
+    fn chance(&self) -> f64 {
+        last(&self.other)
     }
-    let whole = entropy_bits_of(&differences(&all));
-    let mut bits = 0.0;
-    for (parts, weight) in below.iter().zip(weights) {
-        let mut given = 0.0;
-        for part in parts {
-            let chance = part[part.len() - 1];
-            if chance <= 0.0 {
-                continue;
-            }
-            let joint: Vec<f64> = (all.iter().zip(part).enumerate())
-                .map(|(state, (sum, own))| match both(parts, state) {
-                    0.0 => 0.0,
-                    shared => sum * own / shared / chance,
-                })
-                .collect();
-            given += chance * entropy_bits_of(&differences(&joint));
+
+    /// P(push at most this | normal).
+    fn quiet(&self, state: usize) -> f64 {
+        match last(&self.normal) {
+            0.0 => 1.0,
+            normal => self.normal[state] / normal,
         }
-        bits += weight * (whole - given).max(0.0);
+    }
+}
+
+/// A sign's distribution, cumulative: all of it, and for each parent the part with that parent not normal.
+struct Joint {
+    whole: Vec<f64>,
+    with_other: Vec<Vec<f64>>,
+}
+
+/// The sign as the worst push of its parents and its background: one of the excluding parents at most is
+/// not normal.
+fn joint(background: &[f64], parts: &[Part]) -> Joint {
+    let excluding = || parts.iter().filter(|part| part.excludes);
+    let chances: f64 = excluding().map(Part::chance).sum();
+    // Together they can't be likelier than certain.
+    let scale = 1.0 / chances.max(1.0);
+    let mut whole = Vec::with_capacity(background.len());
+    let mut with_other = vec![Vec::with_capacity(background.len()); parts.len()];
+    for (state, below) in cumulative(background).into_iter().enumerate() {
+        let base = parts.iter().fold(below, |base, part| {
+            base * if part.excludes {
+                part.quiet(state)
+            } else {
+                part.normal[state] + part.other[state]
+            }
+        });
+        let alone = |part: &Part| match part.quiet(state) {
+            0.0 => 0.0,
+            quiet => scale * part.other[state] / quiet,
+        };
+        let some = excluding().map(alone).sum::<f64>();
+        let all = base * (1.0 - scale * chances + some).max(0.0);
+        whole.push(all);
+        for (part, with) in parts.iter().zip(&mut with_other) {
+            with.push(if part.excludes {
+                base * alone(part)
+            } else {
+                match part.normal[state] + part.other[state] {
+                    0.0 => 0.0,
+                    both => all * part.other[state] / both,
+                }
+            });
+        }
+    }
+    Joint { whole, with_other }
+}
+
+/// The mutual information between each parent (normal or not) and the sign, weighted and added up.
+/// Where the sign's own distribution is known, the joint one is brought to it.
+fn told(joint: &Joint, known: Option<Vec<f64>>, weights: &[f64]) -> f64 {
+    let guessed = differences(&joint.whole);
+    let whole = known.unwrap_or_else(|| guessed.clone());
+    let brought: Vec<f64> = (whole.iter().zip(&guessed))
+        .map(|(known, guessed)| if *guessed > 0.0 { known / guessed } else { 0.0 })
+        .collect();
+    let entropy = entropy_bits_of(&whole);
+    let mut bits = 0.0;
+    for (with, weight) in joint.with_other.iter().zip(weights) {
+        let other: Vec<f64> = (differences(with).iter().zip(&brought))
+            .map(|(p, factor)| p * factor)
+            .collect();
+        let normal: Vec<f64> = (whole.iter().zip(&other))
+            .map(|(all, one)| (all - one).max(0.0))
+            .collect();
+        let given: f64 = [normal, other]
+            .iter()
+            .map(|part| entropy_within(part))
+            .sum();
+        bits += weight * (entropy - given).max(0.0);
     }
     bits
+}
+
+/// The entropy of what a part of a distribution looks like by itself, times the part's chance.
+fn entropy_within(part: &[f64]) -> f64 {
+    let chance: f64 = part.iter().sum();
+    if chance <= 0.0 {
+        return 0.0;
+    }
+    let alone: Vec<f64> = part.iter().map(|p| p / chance).collect();
+    chance * entropy_bits_of(&alone)
+}
+
+fn last(cumulative: &[f64]) -> f64 {
+    cumulative.last().copied().unwrap_or(0.0)
+}
+
+/// The same for a sign given by a table over all its parents' states.
+fn told_by_table(means: &[Vec<f64>], rows: &[f64], states: usize, weights: &[f64]) -> f64 {
+    let whole = entropy_bits_of(&mixed(means, rows, states));
+    let mut bits = 0.0;
+    for (parent, weight) in weights.iter().enumerate() {
+        let given = (means[parent].iter().enumerate()).filter(|(_, chance)| **chance > 0.0);
+        let given = given.map(|(state, chance)| {
+            let mut known = means.to_vec();
+            known[parent] = certain(state, means[parent].len());
+            chance * entropy_bits_of(&mixed(&known, rows, states))
+        });
+        bits += weight * (whole - given.sum::<f64>()).max(0.0);
+    }
+    bits
+}
+
+/// The rows of a table, weighted by its parents' chances.
+fn mixed(means: &[Vec<f64>], rows: &[f64], states: usize) -> Vec<f64> {
+    let mut weights = vec![1.0];
+    for mean in means {
+        let spread = |weight: &f64| mean.iter().map(|p| weight * p).collect::<Vec<_>>();
+        weights = weights.iter().flat_map(spread).collect();
+    }
+    let mut sum = vec![0.0; states];
+    for (weight, row) in weights.iter().zip(rows.chunks_exact(states)) {
+        for (all, one) in sum.iter_mut().zip(row) {
+            *all += weight * one;
+        }
+    }
+    sum
+}
+
+fn certain(state: usize, states: usize) -> Vec<f64> {
+    (0..states)
+        .map(|s| f64::from(u8::from(s == state)))
+        .collect()
 }
 
 fn cumulative(chances: &[f64]) -> Vec<f64> {

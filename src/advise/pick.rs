@@ -11,6 +11,7 @@ use crate::advise::case::Case;
 use crate::advise::next::Proposal;
 use crate::advise::offers::Offer;
 use crate::advise::outlook::Outlook;
+use crate::graph::Cause;
 use crate::ids::TaskId;
 
 /// How many checks get an exact gain in one go; a quick estimate picks them. Measured in drills:
@@ -24,6 +25,22 @@ const FOR_WAYS: usize = 8;
 /// A tree of more entries than this is heavy.
 const HEAVY: usize = 500_000;
 
+/// A cause listed apart counts in a gain from this chance on.
+const SUSPECTED: f64 = 0.1;
+
+/// For each cause whether it counts in a gain: the tester's own leak is worth looking for only once
+/// something speaks for it.
+pub(super) fn counted(case: &Case<'_>, belief: &Belief) -> Vec<bool> {
+    (case.graph.causes.iter().zip(&belief.causes))
+        .map(|(cause, &p)| p >= SUSPECTED || !apart(case, cause))
+        .collect()
+}
+
+/// Whether a cause is listed apart from the vehicle's own.
+pub(super) fn apart(case: &Case<'_>, cause: &Cause) -> bool {
+    case.rules.kinds[case.layout.parts[cause.place.part].kind].apart
+}
+
 /// What can be done now, and what each check tells as far as is known.
 pub(super) struct Field {
     open: Vec<Offer>,
@@ -35,7 +52,7 @@ pub(super) struct Field {
 impl Field {
     /// Estimates each check.
     pub fn of(case: &Case<'_>, belief: &Belief, open: Vec<Offer>) -> Self {
-        let mut outlook = Outlook::of(&case.graph, belief);
+        let mut outlook = Outlook::of(&case.graph, belief, &counted(case, belief));
         let bits = open
             .iter()
             .map(|offer| outlook.bits(&offer.asked))

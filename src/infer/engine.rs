@@ -48,6 +48,8 @@ pub struct Options {
     /// Answers with a smaller chance than this need not be trusted: they count as if they told
     /// nothing, where they would cost more digits.
     pub rarest_answer: f64,
+    /// Also work out the distribution of every variable that the tree holds anyway.
+    pub all_inside: bool,
 }
 
 impl Default for Options {
@@ -60,6 +62,7 @@ impl Default for Options {
             most_followed: usize::MAX,
             off_after_answer: 1e-4,
             rarest_answer: 0.0,
+            all_inside: false,
         }
     }
 }
@@ -91,7 +94,7 @@ pub struct Engine {
     /// See [`Options::off_after_answer`] and [`Options::rarest_answer`].
     off: f64,
     rarest: f64,
-    marginals: Vec<(VarId, Vec<f64>)>,
+    marginals: BTreeMap<VarId, Vec<f64>>,
     plan: Plan,
     questions: Vec<Planned>,
     /// Per term of the plan that has been sent through the tree: its share of P(evidence) and of
@@ -210,7 +213,16 @@ impl Engine {
                 value,
             }));
         }
-        let events = events_of(net, &model, targets, marginals);
+        let mut marginals = marginals.to_vec();
+        if options.all_inside {
+            let slots = net
+                .ids()
+                .filter(|var| matches!(model.roles[var.index()], Role::Slot(_)));
+            marginals.extend(slots);
+            marginals.sort_unstable();
+            marginals.dedup();
+        }
+        let events = events_of(net, &model, targets, &marginals);
         let follow = targets.len().min(options.most_followed);
         let mut problem = InferError::Numeric {
             what: "P(evidence)",
@@ -240,7 +252,7 @@ impl Engine {
                     return Ok(Self::assemble(
                         (model, tree, calibrated),
                         events,
-                        (targets.len(), follow, net, marginals),
+                        (targets.len(), follow, net, &marginals),
                         keep(net, questions, expanded),
                         options,
                     ));
@@ -299,9 +311,10 @@ impl Engine {
         &self.targets
     }
 
-    /// P(state | evidence) of a variable announced as marginal; `None` for any other.
+    /// P(state | evidence) of a variable announced as marginal, or held by the tree where all of
+    /// those were wanted; `None` for any other.
     pub fn marginal(&self, var: VarId) -> Option<Vec<f64>> {
-        (self.marginals.iter().find(|(v, _)| *v == var)).map(|(_, p)| p.clone())
+        self.marginals.get(&var).cloned()
     }
 
     /// Works out several questions at once, by their positions in the slice given to
