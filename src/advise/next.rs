@@ -81,11 +81,11 @@ impl Proposals {
         let all = open.len();
         let mut field = Field::of(case, &belief, open);
         let mut checks = Vec::new();
-        // First what leads by the quick estimate. As long as that is not worth its time, what the
-        // estimate still puts above the floor: nothing is left only once that was weighed, too.
+        // First what leads by the quick estimate; then what the estimate still puts above the best so far.
+        // Nothing is left to check only once all that it puts above the floor was weighed, too.
         let mut least = 0.0;
         let bundles = loop {
-            let candidates = field.promising(case, &belief, &retest, least);
+            let candidates = field.promising(case, &retest, least);
             let last = candidates.is_empty();
             let weighed;
             (weighed, belief) = weigh(case, belief, &candidates)?;
@@ -93,10 +93,11 @@ impl Proposals {
             checks.extend(weighed.into_iter().flatten());
             charge_spoils(case, &mut checks);
             let bundles = rate(case, &mut checks);
-            least = case.rules.policy.floor_bits_per_hour / 60.0;
-            if last || checks.iter().any(|check| check.rate >= least) {
+            if last {
                 break bundles;
             }
+            let best = checks.iter().map(|check| check.rate).fold(0.0, f64::max);
+            least = best.max(case.rules.policy.floor_bits_per_hour / 60.0);
         };
         // What a retest still lacks comes first where it tells anything that it does not cost.
         checks.sort_by_key(|check| !(retest.contains(&check.asked.task) && check.rate > 0.0));

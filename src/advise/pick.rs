@@ -14,16 +14,11 @@ use crate::advise::outlook::Outlook;
 use crate::graph::Cause;
 use crate::ids::TaskId;
 
-/// How many checks get an exact gain in one go; a quick estimate picks them. Measured in drills:
-/// weighing forty found no more leaks and took twice as long, ten cost more needless repairs.
-const EXACT: usize = 14;
-/// The same where the findings hang together so much that each takes long.
-const EXACT_IF_HEAVY: usize = 10;
+/// How many checks get an exact gain in one go; a quick estimate picks them.
+const EXACT: usize = 6;
 /// So many more of the best bundles that need another set-up: for a look ahead, even while what can
 /// be done at once comes first.
-const FOR_WAYS: usize = 8;
-/// A tree of more entries than this is heavy.
-const HEAVY: usize = 500_000;
+const FOR_WAYS: usize = 4;
 
 /// A cause listed apart counts in a gain from this chance on.
 const SUSPECTED: f64 = 0.1;
@@ -67,17 +62,7 @@ impl Field {
 
     /// The checks to weigh next: the best by the estimate, the best that need another set-up, and what
     /// a retest still lacks. Only what promises at least `least` bits a minute, with its bundle.
-    pub fn promising(
-        &self,
-        case: &Case<'_>,
-        belief: &Belief,
-        retest: &BTreeSet<TaskId>,
-        least: f64,
-    ) -> Vec<Offer> {
-        let exact = match belief.sizes().total {
-            0..HEAVY => EXACT,
-            _ => EXACT_IF_HEAVY,
-        };
+    pub fn promising(&self, case: &Case<'_>, retest: &BTreeSet<TaskId>, least: f64) -> Vec<Offer> {
         let weighed: Vec<Weighed<'_>> = (self.open.iter().zip(&self.bits))
             .map(|(offer, &bits)| Weighed {
                 asked: &offer.asked,
@@ -91,7 +76,7 @@ impl Field {
             .map(|(offer, _)| offer.asked.task)
             .collect();
         let fresh = |task: &TaskId| !known.contains(task) && rated.rate(*task) >= least;
-        let first = rated.best_first().into_iter().filter(fresh).take(exact);
+        let first = rated.best_first().into_iter().filter(fresh).take(EXACT);
         // What can be done here and now stands in the bundle of a far set-up, too: not this.
         let has_a_way: BTreeSet<TaskId> = (weighed.iter())
             .filter(|check| check.journey.changes_set_up())

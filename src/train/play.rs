@@ -214,12 +214,14 @@ fn repair(case: &Case<'_>, drawn: &Drawn, named: &[usize], played: &mut Played) 
             };
             played.job.log.push(entry.into());
         }
+        // The shop's tester is no part of the vehicle.
+        let apart = case.rules.kinds[case.layout.parts[part].kind].apart;
         if leaks_here {
             repaired.push(at.clone());
-            if !played.found.contains(&part) {
+            if !apart && !played.found.contains(&part) {
                 played.found.push(part);
             }
-        } else {
+        } else if !apart {
             played.needless.push(part);
         }
     }

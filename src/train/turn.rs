@@ -97,7 +97,8 @@ impl Advice {
         };
         let ranking = Ranking::of(case, &belief)?;
         let nothing_left = proposals.as_ref().is_some_and(|of| of.nothing_left(case));
-        let turn = match Verdict::of_repairs(case, &ranking, &belief)? {
+        let verdict = Verdict::of_repairs(case, &ranking, &belief)?;
+        let turn = match verdict {
             Some(Verdict::Repair { named, .. } | Verdict::AnotherLikely { named, .. }) => {
                 Turn::Repair(named)
             }
@@ -115,6 +116,8 @@ impl Advice {
                 offer.map_or_else(|| on_trial(case, &ranking), Turn::Check)
             }
         };
+        // What was found with a leaking tester is found again once it is mended.
+        let turn = leaking_tester(case, &ranking).map_or(turn, Turn::Repair);
         let first = ranking.leaks.iter().find(|leak| !leak.apart);
         Ok(Self {
             turn,
@@ -141,6 +144,14 @@ fn retest(case: &Case<'_>, proposals: Option<Proposals>) -> Option<Offer> {
         open.filter(|offer| is_lacking(offer.asked.task))
             .min_by(|a, b| a.minutes(case).total_cmp(&b.minutes(case)))
     })
+}
+
+/// The tester's own leak, as soon as it is named.
+fn leaking_tester(case: &Case<'_>, ranking: &Ranking) -> Option<Vec<usize>> {
+    let named = |leak: &&RankedLeak| leak.probability.get() >= case.rules.policy.named_at;
+    let leak = ranking.leaks.iter().filter(|leak| leak.apart).find(named)?;
+    let first = leak.causes.first()?;
+    Some(vec![ranking.causes[*first].cause])
 }
 
 /// Takes the likeliest place apart, if it is likely enough for that.
