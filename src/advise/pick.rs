@@ -15,7 +15,7 @@ use crate::graph::Cause;
 use crate::ids::TaskId;
 
 /// How many checks get an exact gain in one go; a quick estimate picks them.
-const EXACT: usize = 6;
+const EXACT: usize = 8;
 /// So many more of the best bundles that need another set-up: for a look ahead, even while what can
 /// be done at once comes first.
 const FOR_WAYS: usize = 4;
@@ -77,19 +77,24 @@ impl Field {
             .collect();
         let fresh = |task: &TaskId| !known.contains(task) && rated.rate(*task) >= least;
         let first = rated.best_first().into_iter().filter(fresh).take(EXACT);
+        let mut picked: BTreeSet<TaskId> = first.collect();
         // What can be done here and now stands in the bundle of a far set-up, too: not this.
         let has_a_way: BTreeSet<TaskId> = (weighed.iter())
             .filter(|check| check.journey.changes_set_up())
             .map(|check| check.asked.task)
             .collect();
-        let mut met: BTreeSet<TaskId> = BTreeSet::new();
         let with_a_way = (rated.bundles.iter())
             .flat_map(|bundle| bundle.tasks.iter().copied())
-            .filter(|task| has_a_way.contains(task) && fresh(task) && met.insert(*task))
-            .take(FOR_WAYS);
+            .filter(|task| has_a_way.contains(task) && fresh(task));
+        let most = picked.len() + FOR_WAYS;
+        for task in with_a_way {
+            if picked.len() == most {
+                break;
+            }
+            picked.insert(task);
+        }
         // What a retest still lacks is weighed whatever the estimate says.
-        let lacking = retest.iter().copied().filter(|task| !known.contains(task));
-        let picked: BTreeSet<TaskId> = first.chain(with_a_way).chain(lacking).collect();
+        picked.extend(retest.iter().filter(|task| !known.contains(task)));
         let mut picked: Vec<Offer> = (self.open.iter())
             .filter(|offer| picked.contains(&offer.asked.task))
             .cloned()

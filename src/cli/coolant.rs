@@ -240,7 +240,7 @@ fn continued(told: &mut Told, of: &CoolantArgs, mixture: &Mixture, cold_c: f64) 
             .map(|(name, _, to)| format!("{name} ({to})"))
             .collect();
         told.page.aside(&format!(
-            "No published table goes this hot. Continued from the tables below: {}.",
+            "No published table goes this hot. Worked out from the cooler ones: {}.",
             known.join(", ")
         ));
     }

@@ -97,7 +97,7 @@ fn bad_input_is_code_2_with_what_to_write() {
     let start = ["coolant", "--glycol", "ethylene"];
     for (args, wanted) in [
         (vec!["--percent", "50", "--cap", "15"], "15 psi or 15 kPa"),
-        (vec!["--percent", "50", "--at", "150 °C"], "100.0 °C"),
+        (vec!["--percent", "50", "--at", "150 °C"], "125.0 °C"),
         (
             vec!["--percent", "20", "--at", "-20 °C"],
             "begins to freeze",
@@ -108,7 +108,7 @@ fn bad_input_is_code_2_with_what_to_write() {
             vec!["--percent", "50", "--cap", "-3 psi"],
             "as its stamp says",
         ),
-        (vec!["--percent", "50", "--hot", "130 °C"], "121.1 °C"),
+        (vec!["--percent", "50", "--hot", "130 °C"], "125.0 °C"),
         (
             vec!["--percent", "50", "--system", "2 gallons"],
             "2 imperial gallons",
