@@ -55,10 +55,15 @@ impl Weighed<'_> {
         self.bits / (self.own_minutes(case) + self.journey.cost(case.waiting_counts))
     }
 
-    /// Minutes of the task itself, waiting weighted; never under half a minute.
+    /// Minutes of the task itself, never under half a minute, and to turn to it; waiting weighted.
     fn own_minutes(&self, case: &Case<'_>) -> f64 {
         let task = &case.graph.tasks[self.asked.task];
-        (task.minutes + case.waiting_counts * task.waiting).max(0.5)
+        let own = (task.minutes + case.waiting_counts * task.waiting).max(0.5);
+        own + if self.asked_anyway(case) {
+            case.rules.policy.asking_minutes
+        } else {
+            case.rules.policy.turning_minutes
+        }
     }
 
     /// A question of the complaint: it takes no set-up, so it belongs to none.

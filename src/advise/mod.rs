@@ -52,7 +52,7 @@ pub use retest::{ProofState, Retest, Source, sources};
 pub use set_up::SetUp;
 pub use settle::{Effect, Settlers, Settling, SettlingBundle};
 pub use sheet::{Sheet, Snapshot, Whole};
-pub use stop::Verdict;
+pub use stop::{Verdict, likely_enough};
 pub use stories::{Effort, Grain, Stories, Story};
 pub use suspect::Suspect;
 pub use timetable::{Doing, Slot, Timetable};

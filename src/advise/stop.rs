@@ -5,7 +5,7 @@
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::next::{Proposal, Proposals};
-use crate::advise::rank::Ranking;
+use crate::advise::rank::{RankedLeak, Ranking};
 use crate::advise::retest::Retest;
 use crate::chance::Chance;
 use crate::ids::{PartId, TaskId};
@@ -30,6 +30,15 @@ pub enum Verdict {
         named: Vec<usize>,
         /// The chance that another source remains.
         another: Chance,
+    },
+    /// No source is sure, but one is likely enough to act on, and no check tells much for its time.
+    Act {
+        /// The cause, by its position in the graph.
+        named: Vec<usize>,
+        /// The chance that its place leaks.
+        leaks: Chance,
+        /// The best gain left, bits per hour.
+        best_bits_per_hour: f64,
     },
     /// Nothing that can be done here is worth its time any more.
     NothingLeft {
@@ -69,14 +78,27 @@ impl Verdict {
                     another,
                 });
             }
-            Some(told) => return Ok(told),
-            None => {}
+            Some(told) => Ok(told),
+            None => Ok(Self::of_checks(case, ranking, proposals)),
+        }
+    }
+
+    /// The verdict where no source is sure: by what the checks left tell for their time.
+    pub fn of_checks(case: &Case<'_>, ranking: &Ranking, proposals: &Proposals) -> Self {
+        let best_bits_per_hour = proposals.best_bits_per_hour();
+        if best_bits_per_hour < case.rules.policy.act_below_bits_per_hour
+            && let Some((cause, leaks)) = likely_enough(case, ranking, 1.0)
+        {
+            return Self::Act {
+                named: vec![cause],
+                leaks,
+                best_bits_per_hour,
+            };
         }
         if proposals.nothing_left(case) {
-            let best_bits_per_hour = proposals.best_bits_per_hour();
-            return Ok(Self::NothingLeft { best_bits_per_hour });
+            return Self::NothingLeft { best_bits_per_hour };
         }
-        Ok(Self::GoOn)
+        Self::GoOn
     }
 
     /// The verdict as far as it rests on what to repair and what was repaired; none if no place is
@@ -98,7 +120,9 @@ impl Verdict {
     /// The causes that it names, by their position in the graph.
     pub fn named(&self) -> &[usize] {
         match self {
-            Self::Repair { named, .. } | Self::AnotherLikely { named, .. } => named,
+            Self::Repair { named, .. }
+            | Self::AnotherLikely { named, .. }
+            | Self::Act { named, .. } => named,
             Self::NothingLeft { .. } | Self::Retest { .. } | Self::Proved { .. } | Self::GoOn => {
                 &[]
             }
@@ -153,6 +177,24 @@ impl Verdict {
             Self::AnotherLikely { named, another }
         }))
     }
+}
+
+/// The likeliest cause at a place that leaks likely enough to act on, and the chance that the place
+/// leaks: a needless repair there costs little enough. `share`: so much of its cost counts.
+pub fn likely_enough(case: &Case<'_>, ranking: &Ranking, share: f64) -> Option<(usize, Chance)> {
+    let worth = |leak: &&RankedLeak| {
+        let kind = case.layout.parts[leak.part].kind;
+        let needless = share * case.rules.policy.needless_repair_of(kind);
+        !leak.apart && leak.probability.get() >= needless / (needless + 1.0)
+    };
+    // What is not known can't be repaired.
+    let repairable = |leak: &&RankedLeak| {
+        let mut faults = leak.causes.iter().map(|&at| ranking.causes[at].place.fault);
+        faults.any(|fault| !case.rules.faults[fault].other)
+    };
+    let leak = ranking.leaks.iter().filter(repairable).find(worth)?;
+    let first = leak.causes.first()?;
+    Some((ranking.causes[*first].cause, leak.probability))
 }
 
 /// The check that would most often make another place the likeliest, and how often it would: one

@@ -143,6 +143,13 @@ pub struct Policy {
     pub another_below: f64,
     /// A check that gains less than this per hour is not worth asking, bits.
     pub floor_bits_per_hour: f64,
+    /// Where the best check tells less than this, bits per hour, a place that is likely enough to act
+    /// on is repaired.
+    pub act_below_bits_per_hour: f64,
+    /// What each check takes besides its own minutes: to turn to it, to note what it shows.
+    pub turning_minutes: f64,
+    /// The same for a question of the complaint, which takes no tool.
+    pub asking_minutes: f64,
     /// Where the parts of a layout list it, a leak at least this likely is shown.
     pub shown_from: f64,
     /// What a needless repair costs, in right repairs put off for another check.
@@ -174,6 +181,9 @@ impl Default for Policy {
             named_at: 0.9,
             another_below: 0.15,
             floor_bits_per_hour: 0.05,
+            act_below_bits_per_hour: 0.05,
+            turning_minutes: 0.0,
+            asking_minutes: 0.0,
             shown_from: 0.005,
             needless_repair: 4.0,
             needless_repairs: Vec::new(),

@@ -158,8 +158,12 @@ pub fn next_page(
 ) {
     let waiting = case.waiting_counts * 100.0;
     page.heading("Worth checking next");
+    let (turning, asking) = (
+        case.rules.policy.turning_minutes,
+        case.rules.policy.asking_minutes,
+    );
     page.para(&format!(
-        "By bits for each minute, the way there included; a minute of waiting counts {waiting:.0} %."
+        "By bits for each minute, the way there included; to turn to a check counts {turning:.0} min, to a question {asking:.0}, a minute of waiting {waiting:.0} %."
     ));
     let kept = |proposal: &&Proposal| !left_out.contains(&proposal.asked.task);
     for proposal in proposals.checks.iter().filter(kept).take(count) {
@@ -296,6 +300,18 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
                 "Found: {}. Another source is still possible ({}). Repair what is found, then test again; or go on with the next check.",
                 names(named),
                 another.percent()
+            ));
+        }
+        Verdict::Act {
+            named,
+            leaks,
+            best_bits_per_hour,
+        } => {
+            page.heading("Likely enough to act on");
+            page.para(&format!(
+                "Likeliest: {}; that place leaks with a chance of {}. The best check left tells {best_bits_per_hour:.1} bits an hour: repair it and test again, or go on with the next check.",
+                names(named),
+                leaks.percent()
             ));
         }
         Verdict::NothingLeft { best_bits_per_hour } => {

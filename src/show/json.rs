@@ -231,6 +231,16 @@ pub fn verdict(case: &Case<'_>, verdict: &Verdict) -> Value {
         Verdict::AnotherLikely { named, another } => {
             json!({"verdict": "another_likely", "named": names(named), "another": another.get()})
         }
+        Verdict::Act {
+            named,
+            leaks,
+            best_bits_per_hour,
+        } => json!({
+            "verdict": "act",
+            "named": names(named),
+            "leaks": leaks.get(),
+            "best_bits_per_hour": best_bits_per_hour,
+        }),
         Verdict::NothingLeft { best_bits_per_hour } => {
             json!({"verdict": "nothing_left", "best_bits_per_hour": best_bits_per_hour})
         }

@@ -74,6 +74,11 @@ pub(super) fn verdict_words(case: &Case<'_>, release: &Release) -> String {
             names(),
             another.percent()
         ),
+        Verdict::Act { leaks, .. } => format!(
+            "Not sure, but likely enough to act on: {} ({}). A check costs more time than a repair too many.",
+            names(),
+            leaks.percent()
+        ),
         Verdict::NothingLeft { best_bits_per_hour } => format!(
             "Nothing is left here that is worth asking: the best check tells {best_bits_per_hour:.2} bits an hour. \
              That does not mean that it is tight. It means that this vehicle, as it stands, can't show more today: \

@@ -19,7 +19,7 @@ use crate::train::truth::Truth;
 use crate::train::turn::{Advice, Recall, Turn};
 
 /// Checks after which a job is given up.
-const MOST_CHECKS: usize = 60;
+const MOST_CHECKS: usize = 80;
 
 /// What all jobs of a drill share.
 #[derive(Debug, Clone)]

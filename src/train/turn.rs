@@ -8,15 +8,19 @@ use std::sync::{Arc, Mutex};
 
 use rand::Rng;
 
-use crate::advise::{Belief, Case, Offer, Proposals, RankedLeak, Ranking, Retest, Verdict, offers};
+use crate::advise::{
+    Belief, Case, Offer, Proposals, RankedLeak, Ranking, Retest, Verdict, likely_enough, offers,
+};
 use crate::ids::{PartId, TaskId};
 use crate::job::JobFile;
 use crate::train::TrainError;
 use crate::train::played::{End, Played};
 use crate::train::policy::Policy;
 
-/// A place this likely to leak is taken apart when no check tells more.
-const ON_TRIAL: f64 = 0.25;
+/// When no check tells more, or too many were done, a needless repair counts so much of its cost.
+const ON_TRIAL: f64 = 0.33;
+/// Checks after which the likeliest place is taken apart, if it is likely enough for that.
+const MANY_CHECKS: usize = 60;
 /// Ways of choosing that weigh no gains look up only so often whether anything is left to gain.
 const LOOK_UP_EVERY: usize = 6;
 /// Longer logs are seldom met twice.
@@ -96,19 +100,26 @@ impl Advice {
             (None, Belief::of(case, &[])?)
         };
         let ranking = Ranking::of(case, &belief)?;
-        let nothing_left = proposals.as_ref().is_some_and(|of| of.nothing_left(case));
-        let verdict = Verdict::of_repairs(case, &ranking, &belief)?;
+        let verdict = match Verdict::of_repairs(case, &ranking, &belief)? {
+            None => proposals
+                .as_ref()
+                .map(|of| Verdict::of_checks(case, &ranking, of)),
+            told => told,
+        };
         let turn = match verdict {
-            Some(Verdict::Repair { named, .. } | Verdict::AnotherLikely { named, .. }) => {
-                Turn::Repair(named)
-            }
+            Some(
+                Verdict::Repair { named, .. }
+                | Verdict::AnotherLikely { named, .. }
+                | Verdict::Act { named, .. },
+            ) => Turn::Repair(named),
             Some(Verdict::Retest { .. }) => {
                 retest(case, proposals).map_or(Turn::Stop(End::Unproved), Turn::Check)
             }
-            Some(_) => Turn::Stop(End::Proved),
+            Some(Verdict::Proved { .. }) => Turn::Stop(End::Proved),
             // Nothing tells more than taking the likeliest place apart.
-            None if nothing_left => on_trial(case, &ranking),
-            None => {
+            Some(Verdict::NothingLeft { .. }) => on_trial(case, &ranking),
+            _ if played.checks >= MANY_CHECKS => on_trial(case, &ranking),
+            Some(Verdict::GoOn) | None => {
                 let offer = match proposals {
                     Some(proposals) if policy.weighs_gains() => policy.of_proposals(proposals),
                     _ => policy.of_offers(case, &belief, offers(case).open, random),
@@ -156,16 +167,8 @@ fn leaking_tester(case: &Case<'_>, ranking: &Ranking) -> Option<Vec<usize>> {
 
 /// Takes the likeliest place apart, if it is likely enough for that.
 fn on_trial(case: &Case<'_>, ranking: &Ranking) -> Turn {
-    let worth = |leak: &&RankedLeak| !leak.apart && leak.probability.get() >= ON_TRIAL;
-    let repairable = |leak: &&RankedLeak| {
-        let causes = leak.causes.iter();
-        causes
-            .map(|&at| ranking.causes[at].place.fault)
-            .any(|fault| !case.rules.faults[fault].other)
-    };
-    let leak = ranking.leaks.iter().filter(repairable).find(worth);
-    match leak.and_then(|leak| leak.causes.first()) {
-        Some(&first) => Turn::Repair(vec![ranking.causes[first].cause]),
+    match likely_enough(case, ranking, ON_TRIAL) {
+        Some((cause, _)) => Turn::Repair(vec![cause]),
         None => Turn::Stop(End::NothingLeft),
     }
 }

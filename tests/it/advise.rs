@@ -1,7 +1,7 @@
 //! What is proposed: safe ways only, exact gains, blocks kept. Kinds: common practice (no step without
 //! its caution, blocks), and a second method for the gains: conditioning on every answer.
 
-use seepwise::advise::{Belief, Case, Feeder, Proposals, Ranking, Shop, Step};
+use seepwise::advise::{Belief, Case, Feeder, Proposals, Ranking, Shop, Step, Verdict};
 use seepwise::chance::entropy_bits;
 use seepwise::graph::{CausalGraph, NodeKind, Place};
 use seepwise::ids::Id;
@@ -171,6 +171,46 @@ fn gains_agree_with_conditioning_on_every_answer() {
     });
 }
 
+/// Second method: the two expected costs themselves. To repair the likeliest place needlessly costs c,
+/// to put a right repair off costs 1: repairing is reasonable while (1 − p) · c ≤ p. And only where the best
+/// check tells less than the policy asks for.
+#[test]
+fn a_place_is_acted_on_where_a_needless_repair_costs_less_than_waiting() {
+    let loaded = rules::load_embedded();
+    let found = [("loss_reported", "slow"), ("cap_on_adapter@cap", "early")];
+    with_case(&loaded, "crew_minibus", &found, |base, _, case| {
+        let (proposals, belief) = Proposals::of(case).unwrap();
+        let ranking = Ranking::of(case, &belief).unwrap();
+        let first = &ranking.leaks[0];
+        assert_eq!(case.layout.parts[first.part].named.id, "cap");
+        let p = first.probability.get();
+        let with_policy = |needless: f64, act_below: f64| {
+            let mut other = base.clone();
+            other.policy.needless_repair = needless;
+            other.policy.needless_repairs.clear();
+            other.policy.act_below_bits_per_hour = act_below;
+            let mut case = case.clone();
+            case.rules = &other;
+            Verdict::of_checks(&case, &ranking, &proposals)
+        };
+        let best = proposals.best_bits_per_hour();
+        for needless in [0.1, 0.3, 0.6, 0.7, 0.75, 1.0, 4.0] {
+            let reasonable = (1.0 - p) * needless <= p;
+            let told = with_policy(needless, best + 1.0);
+            match &told {
+                Verdict::Act { named, leaks, .. } => {
+                    assert!(reasonable, "{needless} {p}");
+                    assert_eq!(case.graph.causes[named[0]].place.part, first.part);
+                    assert_eq!(*leaks, first.probability);
+                }
+                Verdict::GoOn => assert!(!reasonable, "{needless} {p}"),
+                _ => panic!("{told:?}"),
+            }
+            assert_eq!(with_policy(needless, best - 0.1), Verdict::GoOn);
+        }
+    });
+}
+
 /// Nine unlikely answers together leave doubles few digits. Second method for what is proposed then:
 /// conditioning on each answer. Chances to 1e-6, the likeliest cause after an answer to 1e-4.
 #[test]
@@ -263,7 +303,7 @@ fn what_feeds_a_fault_is_what_the_graph_draws_arrows_from() {
 fn checks_at_the_end_of_one_way_share_it() {
     let loaded = rules::load_embedded();
     let found = [("loss_reported", "slow"), ("puddle_seen", "none")];
-    with_case(&loaded, "crew_minibus", &found, |_, _, case| {
+    with_case(&loaded, "crew_minibus", &found, |base, _, case| {
         let (proposals, _) = Proposals::of(case).unwrap();
         let of = |task| {
             let mut all = proposals.checks.iter();
@@ -275,7 +315,8 @@ fn checks_at_the_end_of_one_way_share_it() {
             let (mut bits, mut places) = (0.0, Vec::new());
             for &task in &bundle.tasks {
                 let check = of(task);
-                minutes += (check.minutes + case.waiting_counts * check.waiting).max(0.5);
+                let turning = base.policy.turning_minutes;
+                minutes += (check.minutes + case.waiting_counts * check.waiting).max(0.5) + turning;
                 bits += check.gain_bits - check.spoils.0;
                 places.extend(match &check.asked.places[..] {
                     [] => vec![task],
@@ -284,7 +325,7 @@ fn checks_at_the_end_of_one_way_share_it() {
                 assert!(check.rate >= bundle.rate() - 1e-12);
                 let own = (check.minutes + case.waiting_counts * check.waiting).max(0.5);
                 let alone = (check.gain_bits - check.spoils.0)
-                    / (own + check.journey.cost(case.waiting_counts));
+                    / (own + turning + check.journey.cost(case.waiting_counts));
                 shared += usize::from(check.rate > alone * 1.01);
             }
             assert!((bundle.rate() - bits / minutes).abs() < 1e-12);

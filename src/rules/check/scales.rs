@@ -252,6 +252,15 @@ impl Context {
                 *into = self.percent(node, Bounds::Closed);
             }
         }
+        if let Some(node) = fields.take("act_below_bits_per_hour") {
+            policy.act_below_bits_per_hour = self.number_in(node, 0.0, 1000.0, "bits per hour");
+        }
+        if let Some(node) = fields.take("turning_minutes") {
+            policy.turning_minutes = self.number_in(node, 0.0, 60.0, "minutes");
+        }
+        if let Some(node) = fields.take("asking_minutes") {
+            policy.asking_minutes = self.number_in(node, 0.0, 60.0, "minutes");
+        }
         if let Some(node) = fields.take("floor_bits_per_hour") {
             policy.floor_bits_per_hour = self.number_in(node, 0.0, 1000.0, "bits per hour");
         }
