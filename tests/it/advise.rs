@@ -1,10 +1,12 @@
 //! What is proposed: safe ways only, exact gains, blocks kept. Kinds: common practice (no step without
 //! its caution, blocks), and a second method for the gains: conditioning on every answer.
 
-use seepwise::advise::{Belief, Case, Feeder, Proposals, Ranking, Shop, Step, Verdict};
+use std::collections::BTreeSet;
+
+use seepwise::advise::{Belief, Case, Feeder, Proposals, Ranking, Shop, Step, Verdict, offers};
 use seepwise::chance::entropy_bits;
 use seepwise::graph::{CausalGraph, NodeKind, Place};
-use seepwise::ids::Id;
+use seepwise::ids::{Id, TaskId};
 use seepwise::infer::Finding;
 use seepwise::job::{AnswerGiven, Entry, Found, JobFile, resolve};
 use seepwise::rules::base::SetUpNeeds;
@@ -208,6 +210,73 @@ fn a_place_is_acted_on_where_a_needless_repair_costs_less_than_waiting() {
             }
             assert_eq!(with_policy(needless, best - 0.1), Verdict::GoOn);
         }
+    });
+}
+
+/// A quick estimate picks what is weighed exactly. Second method: conditioning on every answer of every
+/// check that can be done here and now and that looks at one sign; none may be much better for its
+/// time than the one proposed first.
+#[test]
+fn no_check_that_is_passed_over_would_be_much_better() {
+    let loaded = rules::load_embedded();
+    let found = [
+        ("loss_reported", "slow"),
+        ("where_seen", "nowhere"),
+        ("look_at_joint@cap", "dry"),
+        ("look_at_joint@radiator_core", "crust"),
+    ];
+    with_case(&loaded, "standby_generator", &found, |base, _, case| {
+        let (proposals, now) = Proposals::of(case).unwrap();
+        let apart = |cause: usize| {
+            let part = case.graph.causes[cause].place.part;
+            base.kinds[case.layout.parts[part].kind].apart
+        };
+        let bits = |of: &Belief| -> f64 {
+            let causes = of.causes.iter().enumerate();
+            causes
+                .filter(|(cause, _)| !apart(*cause))
+                .map(|(_, &p)| entropy_bits(p))
+                .sum()
+        };
+        let weighed: BTreeSet<TaskId> = proposals.checks.iter().map(|of| of.asked.task).collect();
+        let mut compared = 0;
+        for offer in offers(case).open {
+            let passed_over = !weighed.contains(&offer.asked.task);
+            if !passed_over
+                || !offer.journey.steps.is_empty()
+                || offer.asked.question.signs.len() > 1
+            {
+                continue;
+            }
+            let mut after = 0.0;
+            for option in &offer.asked.options {
+                let mut then = case.clone();
+                let hard = |&(var, state): &(_, usize)| {
+                    Finding::hard(var, case.graph.node(var).states.len(), state)
+                };
+                then.found[0]
+                    .findings
+                    .extend(option.setting.iter().map(hard));
+                let belief = Belief::of(&then, &[]).unwrap();
+                after += (belief.log_evidence() - now.log_evidence()).exp() * bits(&belief);
+            }
+            let check = &base.checks[case.graph.tasks[offer.asked.task].check];
+            let policy = &base.policy;
+            let turning = if check.intake {
+                policy.asking_minutes
+            } else {
+                policy.turning_minutes
+            };
+            let rate = (bits(&now) - after) / (offer.minutes(case).max(0.5) + turning);
+            let best = proposals.checks[0].rate;
+            assert!(
+                rate < 1.25 * best,
+                "{}: {rate} against {best}",
+                check.named.id
+            );
+            compared += 1;
+        }
+        assert!(compared > 30, "{compared}");
     });
 }
 
