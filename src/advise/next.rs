@@ -89,7 +89,8 @@ impl Proposals {
             let last = candidates.is_empty();
             let weighed;
             (weighed, belief) = weigh(case, belief, &candidates)?;
-            field.learn(&candidates, &weighed);
+            let gain = |of: &Option<Proposal>| of.as_ref().map(|of| of.gain_bits);
+            field.learn(&candidates, weighed.iter().map(gain));
             checks.extend(weighed.into_iter().flatten());
             charge_spoils(case, &mut checks);
             let bundles = rate(case, &mut checks);

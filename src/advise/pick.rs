@@ -8,7 +8,6 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::advise::belief::Belief;
 use crate::advise::bundle::{Bundle, Weighed, bundles};
 use crate::advise::case::Case;
-use crate::advise::next::Proposal;
 use crate::advise::offers::Offer;
 use crate::advise::outlook::Outlook;
 use crate::graph::Cause;
@@ -104,12 +103,13 @@ impl Field {
         picked
     }
 
-    /// Takes over what was worked out; what could not be worked out promises nothing any more.
-    pub fn learn(&mut self, asked: &[Offer], told: &[Option<Proposal>]) {
-        for (offer, proposal) in asked.iter().zip(told) {
+    /// Takes over the gains that were worked out, in bits; what could not be worked out promises
+    /// nothing any more.
+    pub fn learn(&mut self, asked: &[Offer], gains: impl Iterator<Item = Option<f64>>) {
+        for (offer, gain) in asked.iter().zip(gains) {
             let here = |at: &Offer| at.asked.task == offer.asked.task;
             if let Some(at) = self.open.iter().position(here) {
-                self.bits[at] = proposal.as_ref().map_or(0.0, |of| of.gain_bits);
+                self.bits[at] = gain.unwrap_or(0.0);
                 self.weighed[at] = true;
             }
         }

@@ -71,13 +71,11 @@ impl Verdict {
         proposals: &Proposals,
     ) -> Result<Self, AdviseError> {
         match Self::of_repairs(case, ranking, belief)? {
-            Some(Self::Repair { named, another, .. }) => {
-                return Ok(Self::Repair {
-                    unsettled_by: most_unsettling(case, proposals, &named)?,
-                    named,
-                    another,
-                });
-            }
+            Some(Self::Repair { named, another, .. }) => Ok(Self::Repair {
+                unsettled_by: most_unsettling(case, proposals, &named)?,
+                named,
+                another,
+            }),
             Some(told) => Ok(told),
             None => Ok(Self::of_checks(case, ranking, proposals)),
         }

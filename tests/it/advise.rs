@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use seepwise::advise::{Belief, Case, Feeder, Proposals, Ranking, Shop, Step, Verdict, offers};
 use seepwise::chance::entropy_bits;
 use seepwise::graph::{CausalGraph, NodeKind, Place};
-use seepwise::ids::{Id, TaskId};
+use seepwise::ids::{Id, TaskId, VarId};
 use seepwise::infer::Finding;
 use seepwise::job::{AnswerGiven, Entry, Found, JobFile, resolve};
 use seepwise::rules::base::SetUpNeeds;
@@ -45,6 +45,16 @@ fn with_case(
     let job = job(&layout.named.id, found);
     let case = resolve(&job, base, layout, &graph, &Shop::default(), 0.08).unwrap();
     then(base, layout, &case);
+}
+
+/// The case with one more answer.
+fn with_answer<'a>(case: &Case<'a>, setting: &[(VarId, usize)]) -> Case<'a> {
+    let mut then = case.clone();
+    let hard = |&(var, state): &(VarId, usize)| {
+        Finding::hard(var, case.graph.node(var).states.len(), state)
+    };
+    then.found[0].findings.extend(setting.iter().map(hard));
+    then
 }
 
 fn meets(values: &[usize], needs: &SetUpNeeds) -> bool {
@@ -144,13 +154,7 @@ fn gains_agree_with_conditioning_on_every_answer() {
             let mut after = 0.0;
             let mut total = 0.0;
             for option in &proposal.asked.options {
-                let mut then = case.clone();
-                let hard = |&(var, state): &(_, usize)| {
-                    Finding::hard(var, case.graph.node(var).states.len(), state)
-                };
-                then.found[0]
-                    .findings
-                    .extend(option.setting.iter().map(hard));
+                let then = with_answer(case, &option.setting);
                 let belief = Belief::of(&then, &[]).unwrap();
                 let chance = (belief.log_evidence() - now.log_evidence()).exp();
                 after += chance * belief.causes.iter().map(|&p| entropy_bits(p)).sum::<f64>();
@@ -214,8 +218,8 @@ fn a_place_is_acted_on_where_a_needless_repair_costs_less_than_waiting() {
 }
 
 /// A quick estimate picks what is weighed exactly. Second method: conditioning on every answer of every
-/// check that can be done here and now and that looks at one sign; none may be much better for its
-/// time than the one proposed first.
+/// check of one sign; by itself none may be much better for its time, the way included, than the one
+/// proposed first.
 #[test]
 fn no_check_that_is_passed_over_would_be_much_better() {
     let loaded = rules::load_embedded();
@@ -242,21 +246,12 @@ fn no_check_that_is_passed_over_would_be_much_better() {
         let mut compared = 0;
         for offer in offers(case).open {
             let passed_over = !weighed.contains(&offer.asked.task);
-            if !passed_over
-                || !offer.journey.steps.is_empty()
-                || offer.asked.question.signs.len() > 1
-            {
+            if !passed_over || offer.asked.question.signs.len() > 1 {
                 continue;
             }
             let mut after = 0.0;
             for option in &offer.asked.options {
-                let mut then = case.clone();
-                let hard = |&(var, state): &(_, usize)| {
-                    Finding::hard(var, case.graph.node(var).states.len(), state)
-                };
-                then.found[0]
-                    .findings
-                    .extend(option.setting.iter().map(hard));
+                let then = with_answer(case, &option.setting);
                 let belief = Belief::of(&then, &[]).unwrap();
                 after += (belief.log_evidence() - now.log_evidence()).exp() * bits(&belief);
             }
@@ -306,13 +301,7 @@ fn unlikely_answers_together_are_still_told_right() {
             .collect();
         answers.sort_by(|a, b| a.1.probability.get().total_cmp(&b.1.probability.get()));
         for (option, outcome) in answers.into_iter().take(4) {
-            let mut then = case.clone();
-            let hard = |&(var, state): &(_, usize)| {
-                Finding::hard(var, case.graph.node(var).states.len(), state)
-            };
-            then.found[0]
-                .findings
-                .extend(option.setting.iter().map(hard));
+            let then = with_answer(case, &option.setting);
             let belief = Belief::of(&then, &[]).unwrap();
             let chance = (belief.log_evidence() - now.log_evidence()).exp();
             assert!((chance - outcome.probability.get()).abs() < 1e-6);
