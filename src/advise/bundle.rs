@@ -58,12 +58,12 @@ impl Weighed<'_> {
     /// Minutes of the task itself, never under half a minute, and to turn to it; waiting weighted.
     fn own_minutes(&self, case: &Case<'_>) -> f64 {
         let task = &case.graph.tasks[self.asked.task];
-        let own = (task.minutes + case.waiting_counts * task.waiting).max(0.5);
-        own + if self.asked_anyway(case) {
-            case.rules.policy.asking_minutes
-        } else {
-            case.rules.policy.turning_minutes
-        }
+        case.minutes(task)
+            + if self.asked_anyway(case) {
+                case.rules.policy.asking_minutes
+            } else {
+                case.rules.policy.turning_minutes
+            }
     }
 
     /// A question of the complaint: it takes no set-up, so it belongs to none.

@@ -145,6 +145,11 @@ impl Case<'_> {
         !itself && here && self.rules.checks[task.check].spoils.contains(&other.check)
     }
 
+    /// Minutes of a task itself, never under half a minute; waiting weighted.
+    pub fn minutes(&self, task: &Task) -> f64 {
+        (task.minutes + self.waiting_counts * task.waiting).max(0.5)
+    }
+
     /// A text of a task's check with `{place}`, `{zone}` and `{limit}` filled in.
     pub fn filled(&self, task: &Task, text: &str) -> String {
         let mut text = text.to_owned();

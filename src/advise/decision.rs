@@ -54,7 +54,7 @@ impl Decision {
         let policy = &case.rules.policy;
         let kind = case.layout.parts[suspect.part(&case.graph)].kind;
         let needless_repair = policy.needless_repair_of(kind);
-        let act_from = needless_repair / (needless_repair + 1.0);
+        let act_from = policy.act_from(kind, 1.0);
         let stand = if now >= act_from {
             Stand::Act
         } else if now < policy.dropped_below || strongest_rival >= policy.rival_leads * now {

@@ -34,6 +34,9 @@ pub struct Proposals {
     pub estimated: usize,
 }
 
+/// What tells less than this, bits, is no loss: even odds become 56 to 44 at the very most.
+const WORTH_KEEPING: f64 = 0.01;
+
 /// A task that can be done next.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Proposal {
@@ -41,7 +44,7 @@ pub struct Proposal {
     pub asked: Asked,
     /// Expected gain, bits.
     pub gain_bits: f64,
-    /// Gain lost by what the task spoils, bits, and the tasks it would spoil.
+    /// Gain lost by what the task spoils, bits, and the tasks it would spoil, the most telling first.
     pub spoils: (f64, Vec<TaskId>),
     /// The way to its set-up.
     pub journey: Journey,
@@ -92,7 +95,7 @@ impl Proposals {
             let gain = |of: &Option<Proposal>| of.as_ref().map(|of| of.gain_bits);
             field.learn(&candidates, weighed.iter().map(gain));
             checks.extend(weighed.into_iter().flatten());
-            charge_spoils(case, &mut checks);
+            charge_spoils(case, &field.gains(), &mut checks);
             let bundles = rate(case, &mut checks);
             if last {
                 break bundles;
@@ -229,21 +232,20 @@ fn outcomes(case: &Case<'_>, answers: &Answers) -> Result<Vec<Outcome>, AdviseEr
         .collect()
 }
 
-/// Charges each task the gain of what it would spoil.
-fn charge_spoils(case: &Case<'_>, checks: &mut [Proposal]) {
-    let gains: Vec<(TaskId, f64)> = checks
-        .iter()
-        .map(|proposal| (proposal.asked.task, proposal.gain_bits))
-        .collect();
+/// Charges each task the gain of what it would spoil of all that can be done: `gains`, exact or
+/// estimated.
+fn charge_spoils(case: &Case<'_>, gains: &[(TaskId, f64)], checks: &mut [Proposal]) {
     for proposal in checks {
         let mine = &case.graph.tasks[proposal.asked.task];
-        let spoiled: Vec<(TaskId, f64)> = gains
+        let mut spoiled: Vec<(TaskId, f64)> = gains
             .iter()
+            .filter(|(_, gain)| *gain >= WORTH_KEEPING)
             .filter(|(other, _)| case.spoils(mine, &case.graph.tasks[*other]))
             .copied()
             .collect();
+        spoiled.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         // What the spoiled tasks tell overlaps; the best of them is what is surely lost.
-        let lost = spoiled.iter().map(|(_, gain)| *gain).fold(0.0, f64::max);
+        let lost = spoiled.first().map_or(0.0, |(_, gain)| *gain);
         proposal.spoils = (lost, spoiled.into_iter().map(|(task, _)| task).collect());
     }
 }

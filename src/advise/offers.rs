@@ -24,8 +24,7 @@ impl Offer {
     /// Minutes of the task and the way to it, waiting weighted; never under half a minute.
     pub fn minutes(&self, case: &Case<'_>) -> f64 {
         let task = &case.graph.tasks[self.asked.task];
-        (task.minutes + case.waiting_counts * task.waiting).max(0.5)
-            + self.journey.cost(case.waiting_counts)
+        case.minutes(task) + self.journey.cost(case.waiting_counts)
     }
 }
 

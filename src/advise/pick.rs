@@ -103,6 +103,12 @@ impl Field {
         picked
     }
 
+    /// The gain of each check in bits, estimated or exact.
+    pub fn gains(&self) -> Vec<(TaskId, f64)> {
+        let tasks = self.open.iter().map(|offer| offer.asked.task);
+        tasks.zip(self.bits.iter().copied()).collect()
+    }
+
     /// Takes over the gains that were worked out, in bits; what could not be worked out promises
     /// nothing any more.
     pub fn learn(&mut self, asked: &[Offer], gains: impl Iterator<Item = Option<f64>>) {

@@ -374,7 +374,7 @@ fn together<'s>(case: &Case<'_>, seed: &'s Settling, checks: &'s [Settling]) -> 
     let there = &seed.journey.to;
     let own = |check: &Settling| {
         let task = &case.graph.tasks[check.asked.task];
-        (task.minutes + case.waiting_counts * task.waiting).max(0.5)
+        case.minutes(task)
     };
     let mut inside: Vec<&Settling> = checks
         .iter()

@@ -182,8 +182,7 @@ impl Verdict {
 pub fn likely_enough(case: &Case<'_>, ranking: &Ranking, share: f64) -> Option<(usize, Chance)> {
     let worth = |leak: &&RankedLeak| {
         let kind = case.layout.parts[leak.part].kind;
-        let needless = share * case.rules.policy.needless_repair_of(kind);
-        !leak.apart && leak.probability.get() >= needless / (needless + 1.0)
+        !leak.apart && leak.probability.get() >= case.rules.policy.act_from(kind, share)
     };
     // What is not known can't be repaired.
     let repairable = |leak: &&RankedLeak| {

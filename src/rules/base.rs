@@ -167,6 +167,13 @@ pub struct Policy {
 }
 
 impl Policy {
+    /// Acting is reasonable at a kind of part from this chance p on, where a needless repair counts
+    /// `share` of its cost c: (1 − p) × c is no more than p.
+    pub fn act_from(&self, kind: KindId, share: f64) -> f64 {
+        let needless = share * self.needless_repair_of(kind);
+        needless / (needless + 1.0)
+    }
+
     /// What a needless repair costs at a kind of part, in right repairs put off.
     pub fn needless_repair_of(&self, kind: KindId) -> f64 {
         let own = self.needless_repairs.iter().find(|(of, _)| *of == kind);

@@ -75,7 +75,7 @@ pub(super) fn verdict_words(case: &Case<'_>, release: &Release) -> String {
             another.percent()
         ),
         Verdict::Act { leaks, .. } => format!(
-            "Not sure, but likely enough to act on: {} ({}). A check costs more time than a repair too many.",
+            "Not sure, but likely enough to act on: {} ({}). The checks left cost more time than a repair in vain would.",
             names(),
             leaks.percent()
         ),
