@@ -172,3 +172,63 @@ fn on_trial(case: &Case<'_>, ranking: &Ranking) -> Turn {
         None => Turn::Stop(End::NothingLeft),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use rand::SeedableRng;
+    use rand_chacha::ChaCha8Rng;
+
+    use super::*;
+    use crate::advise::{Answered, Shop};
+    use crate::graph::CausalGraph;
+    use crate::infer::Finding;
+    use crate::job::resolve;
+    use crate::rules;
+
+    /// Common practice: a tester that leaks blank is mended before anything else, and what leaked
+    /// with it is no leak of the vehicle.
+    #[test]
+    fn a_tester_found_leaking_is_mended_first() {
+        let loaded = rules::load_embedded();
+        let base = loaded.rules.as_ref().expect("the built-in rules load");
+        let layout = loaded.layouts.first().expect("a built-in layout");
+        let graph = CausalGraph::expand(base, layout).expect("a graph");
+        let apart = |cause: usize| {
+            let part = graph.causes[cause].place.part;
+            base.kinds[layout.parts[part].kind].apart
+        };
+        let turn = |if_tight: f64| {
+            let job = JobFile {
+                layout: layout.named.id.clone(),
+                ..JobFile::default()
+            };
+            let mut case = resolve(&job, base, layout, &graph, &Shop::default(), 0.03)
+                .expect("an empty job can be read");
+            let cause = (0..graph.causes.len())
+                .find(|&cause| apart(cause))
+                .expect("a cause of the tester's own");
+            let at = &graph.causes[cause];
+            let likelihood = at
+                .leaking
+                .iter()
+                .map(|&leaks| if leaks { 1.0 } else { if_tight })
+                .collect();
+            case.found.push(Answered {
+                entry: 1,
+                task: None,
+                words: "the tester leaks".to_owned(),
+                findings: vec![Finding::soft(at.push, likelihood)],
+                normal: false,
+            });
+            let random = &mut ChaCha8Rng::seed_from_u64(1);
+            Advice::of(&case, &Policy::GainPerMinute, &Played::default(), random)
+                .expect("advice")
+                .turn
+        };
+        match turn(1e-6) {
+            Turn::Repair(named) => assert!(named.iter().all(|&cause| apart(cause))),
+            other => panic!("{other:?}"),
+        }
+        assert!(matches!(turn(1.0), Turn::Check(_)));
+    }
+}

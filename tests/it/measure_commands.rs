@@ -92,6 +92,45 @@ fn text_in_the_units_that_are_liked() {
     }
 }
 
+/// What goes beyond the published tables is said, in text and as data; what does not, is not.
+#[test]
+fn what_is_continued_beyond_the_tables_is_said() {
+    let hot = ["--percent", "50", "--at", "110 °C", "--hot", "118 °C"];
+    let names = |of: &Value| of["continued_beyond_tables"].clone();
+    // The density of ethylene concentrate is published to 121 °C, its viscosity to 100 °C.
+    assert_eq!(names(&coolant(&hot)), serde_json::json!(["viscosity"]));
+    // The tables of propylene end at 100 °C.
+    let propylene = [
+        "--glycol",
+        "propylene",
+        "--percent",
+        "50",
+        "--hot",
+        "118 °C",
+    ];
+    let all: Vec<&str> = ["coolant", "--json"]
+        .iter()
+        .chain(&propylene)
+        .copied()
+        .collect();
+    let propylene: Value = serde_json::from_str(&told(&all).1).unwrap();
+    assert_eq!(names(&propylene), serde_json::json!(["growth"]));
+    let cool = coolant(&["--percent", "50", "--hot", "95 °C"]);
+    assert_eq!(names(&cool), serde_json::json!([]));
+    let said = |args: &[&str]| {
+        let start = ["coolant", "--glycol", "ethylene"];
+        let all: Vec<&str> = start.iter().chain(args).copied().collect();
+        let flat = told(&all)
+            .1
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        flat.contains("viscosity (±10 %)")
+    };
+    assert!(said(&hot));
+    assert!(!said(&["--percent", "50", "--hot", "118 °C"]));
+}
+
 #[test]
 fn bad_input_is_code_2_with_what_to_write() {
     let start = ["coolant", "--glycol", "ethylene"];
