@@ -309,7 +309,7 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
         } => {
             page.heading("Likely enough to act on");
             page.para(&format!(
-                "Likeliest: {}; that place leaks with a chance of {}. The best check left tells {best_bits_per_hour:.1} bits an hour: repair it and test again, or go on with the next check.",
+                "Likeliest: {}; that place leaks with a chance of {}. At that chance a repair pays, and the checks left tell little for their time (the best {best_bits_per_hour:.1} bits an hour). Repair it and test again, or go on with the next check.",
                 names(named),
                 leaks.percent()
             ));
