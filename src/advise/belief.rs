@@ -6,6 +6,7 @@
 use thiserror::Error;
 
 use crate::advise::case::Case;
+use crate::advise::leaks::leaks;
 use crate::advise::suspect::{Suspect, leaking};
 use crate::chance::{Chance, NotAChance};
 use crate::graph::CausalGraph;
@@ -146,11 +147,7 @@ impl Belief {
                 .iter()
                 .map(|cause| not_normal(cause.fault))
                 .collect(),
-            leaks: graph
-                .leak_of
-                .iter()
-                .map(|leak| leak.map(not_normal))
-                .collect(),
+            leaks: leaks(graph, &engine),
             conditions: graph
                 .condition_nodes
                 .iter()
@@ -189,7 +186,7 @@ impl Belief {
         Ok(Self { engine, ..self })
     }
 
-    /// The chance of each state of a fault, of its push, a place's leak or a condition; where causes
+    /// The chance of each state of a fault, of its push or a condition; where causes
     /// are followed through questions, of all else that findings hang on, too.
     pub(super) fn marginal(&self, var: VarId) -> Option<Vec<f64>> {
         self.engine.marginal(var)
@@ -221,7 +218,6 @@ impl Belief {
 
 /// The targets, what is read off besides, and how many of the targets are followed.
 fn wanted(graph: &CausalGraph, followed: &Followed) -> (Vec<Target>, Vec<VarId>, Options) {
-    let places = graph.leak_of.iter().flatten().copied();
     let mut conditions: Vec<VarId> = (graph.condition_nodes.iter())
         .chain(&graph.feeding_nodes)
         .flatten()
@@ -250,7 +246,7 @@ fn wanted(graph: &CausalGraph, followed: &Followed) -> (Vec<Target>, Vec<VarId>,
     };
     (
         first.into_iter().chain(causes).collect(),
-        (faults.chain(pushes).chain(places).chain(conditions)).collect(),
+        faults.chain(pushes).chain(conditions).collect(),
         options,
     )
 }

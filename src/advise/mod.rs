@@ -15,6 +15,7 @@ mod explained;
 mod hunch;
 mod influence;
 mod journey;
+mod leaks;
 mod next;
 mod offers;
 mod outlook;

@@ -23,6 +23,8 @@ pub(super) struct Batch<'a, R: Real> {
     model: &'a Model,
     events: &'a [Event],
     calibration: &'a Calibration<R>,
+    /// Whether events are followed; else only the tree's sums are wanted.
+    follows: bool,
     /// Per slot: some term changes a weight of 0, so that no factor can lead to the new one.
     set_free: Vec<bool>,
     /// Per slot that a term changes: the state of each entry of its clique.
@@ -49,11 +51,11 @@ struct Messages<W> {
 }
 
 impl<'a, R: Real> Batch<'a, R> {
-    /// Prepares for these terms.
+    /// Prepares for these terms; `follows` says whether what becomes of events is wanted, too.
     pub(super) fn new(
         tree: &'a Tree,
         model: &'a Model,
-        events: &'a [Event],
+        (events, follows): (&'a [Event], bool),
         calibration: &'a Calibration<R>,
         terms: &[Term],
     ) -> Self {
@@ -75,6 +77,7 @@ impl<'a, R: Real> Batch<'a, R> {
             model,
             events,
             calibration,
+            follows,
             set_free,
             state_maps,
             joined: BTreeMap::new(),
@@ -83,7 +86,8 @@ impl<'a, R: Real> Batch<'a, R> {
     }
 
     /// Up to [`super::real::LANES`] of the terms. Per term the tree's sum, and per event the terms' sums; all in
-    /// the calibration's unit. Events that aren't followed keep the value they have without changes.
+    /// the calibration's unit. Events that aren't followed keep the value they have without changes;
+    /// there are no sums where none is followed.
     pub(super) fn run(&mut self, terms: &[&Term]) -> (R::Wide, Vec<R::Wide>) {
         let count = self.tree.cliques.len();
         let mut messages = Messages {
@@ -99,12 +103,8 @@ impl<'a, R: Real> Batch<'a, R> {
             }
         }
         let root = self.tree.top_down[0];
-        let mut sums: Vec<R::Wide> = self
-            .calibration
-            .sums
-            .iter()
-            .map(|&sum| R::Wide::all(sum))
-            .collect();
+        let unchanged = self.calibration.sums.iter().filter(|_| self.follows);
+        let mut sums: Vec<R::Wide> = unchanged.map(|&sum| R::Wide::all(sum)).collect();
         if !messages.dirty[root] {
             return (R::Wide::all(self.calibration.total), sums);
         }
@@ -127,7 +127,9 @@ impl<'a, R: Real> Batch<'a, R> {
             }
         }
         messages.down[root] = vec![R::Wide::all(1.0.into())];
-        for &index in &self.tree.top_down {
+        let tree = self.tree;
+        let downwards: &[usize] = if self.follows { &tree.top_down } else { &[] };
+        for &index in downwards {
             // No message has come down where nothing is followed, or where a sum was direct.
             if self.calibration.followed[index].is_empty() || messages.down[index].is_empty() {
                 continue;

@@ -190,7 +190,7 @@ fn send<R: Real>(
     order.sort_by(|&a, &b| keys[a].cmp(&keys[b]).then(a.cmp(&b)));
     let unit = calibration.total.rounded();
     let run = |order: &[usize]| {
-        let mut batch = Batch::new(tree, model, events, calibration, terms);
+        let mut batch = Batch::new(tree, model, (events, follow > 0), calibration, terms);
         let mut values = Vec::with_capacity(order.len());
         for group in order.chunks(LANES) {
             let picked: Vec<&Term> = group.iter().map(|&index| &terms[index]).collect();

@@ -317,6 +317,21 @@ impl Engine {
         self.marginals.get(&var).cloned()
     }
 
+    /// The mean of each product of weights on different variables; each was a target or announced as
+    /// marginal. Weights of 0 and 1 give the chance that all of several events come together.
+    pub fn means(&self, products: &[Vec<(VarId, Vec<f64>)>]) -> Vec<f64> {
+        if products.is_empty() {
+            return Vec::new();
+        }
+        let terms: Vec<Term> = (products.iter())
+            .map(|weights| self.model.reweigh(weights))
+            .collect();
+        let (numbers, _) = self.calibrated.quickest();
+        let nothing = (&self.events[..], 0);
+        let values = (self.calibrated).propagate(numbers, &self.tree, &self.model, nothing, &terms);
+        values.into_iter().map(|of_term| of_term[0]).collect()
+    }
+
     /// Works out several questions at once, by their positions in the slice given to
     /// [`Engine::new`]; what they share is worked out once. [`Engine::answers`] then reads them off.
     ///
