@@ -194,11 +194,9 @@ impl Model {
         let node = net.node(var);
         let readable = needs.readable[var.index()];
         let parents = net.parents(var).count();
-        if needs.slot[var.index()] || (parents == 0 && readable) {
+        // A root alone in its clique costs nothing, and serves any question.
+        if needs.slot[var.index()] || parents == 0 {
             return Role::Slot(self.new_slot(node.states));
-        }
-        if parents == 0 {
-            return Role::Fixed;
         }
         let weight = self.weight(var, &[]);
         match &node.family {
@@ -258,14 +256,8 @@ impl Model {
                 self.from_children[parent.index()].push((var, vector));
             }
             Role::Fixed => match &net.node(var).family {
-                Family::Table { parents, rows } if parents.is_empty() => {
-                    self.constant *= dot(rows, &weight);
-                }
                 // A factor on the parents, added once all slots are known.
                 Family::Table { .. } => {}
-                Family::NoisyMax { background, links } if links.is_empty() => {
-                    self.constant *= dot(background, &weight);
-                }
                 Family::NoisyMax { background, links } => {
                     let levels = differences(&weight);
                     let base = cumulative(background);
