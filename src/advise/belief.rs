@@ -228,15 +228,18 @@ fn wanted(graph: &CausalGraph, followed: &Followed) -> (Vec<Target>, Vec<VarId>,
     let faults = graph.causes.iter().map(|cause| cause.fault);
     let pushes = graph.causes.iter().map(|cause| cause.push);
     let causes = graph.causes.iter().map(leaking);
-    // Questions are asked to choose the next check: what comes once in ten thousand decides nothing.
-    let mut options = Options {
-        off_after_answer: 3e-3,
-        rarest_answer: 1e-4,
-        ..Options::default()
-    };
+    let mut options = Options::default();
     let first = match followed {
         Followed::Causes => {
-            options.all_inside = true;
+            // Questions are asked to choose the next check: digits that nobody can see, and what comes once
+            // in ten thousand, decide nothing.
+            options = Options {
+                off: 1e-5,
+                off_after_answer: 3e-2,
+                rarest_answer: 1e-4,
+                all_inside: true,
+                ..options
+            };
             None
         }
         Followed::Only(only) => {

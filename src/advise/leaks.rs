@@ -63,6 +63,7 @@ fn place(graph: &CausalGraph, engine: &Engine, part: PartId, leak: VarId) -> Pla
             .map(|(chance, dry)| chance * (1.0 - dry))
             .sum();
         let (least, most) = place.between;
+        let leaks = leaks.clamp(0.0, 1.0);
         place.between = (least.max(leaks), (most + leaks).min(1.0));
         if leaks > NEVER {
             place.dry.push((link.parent, dry));

@@ -18,6 +18,11 @@ const EXACT: usize = 8;
 /// So many more of the best bundles that need another set-up: for a look ahead, even while what can
 /// be done at once comes first.
 const FOR_WAYS: usize = 4;
+/// From so many entries of the tree on fewer checks are weighed, in proportion: the estimate is
+/// good, and an exact gain takes time by the entry.
+const MANY_ENTRIES: usize = 500_000;
+/// … but never fewer than these two.
+const FEWEST: (usize, usize) = (3, 2);
 
 /// A cause listed apart counts in a gain from this chance on.
 const SUSPECTED: f64 = 0.1;
@@ -41,6 +46,8 @@ pub(super) struct Field {
     /// For each its gain in bits: estimated, or exact once it was weighed.
     bits: Vec<f64>,
     weighed: Vec<bool>,
+    /// How many to weigh at most of what leads, and of what needs another set-up.
+    at_once: (usize, usize),
 }
 
 impl Field {
@@ -52,10 +59,15 @@ impl Field {
             .map(|offer| outlook.bits(&offer.asked))
             .collect();
         let weighed = vec![false; open.len()];
+        let times = belief.sizes().total.div_ceil(MANY_ENTRIES).max(1);
         Self {
             open,
             bits,
             weighed,
+            at_once: (
+                (EXACT / times).max(FEWEST.0),
+                (FOR_WAYS / times).max(FEWEST.1),
+            ),
         }
     }
 
@@ -75,7 +87,7 @@ impl Field {
             .map(|(offer, _)| offer.asked.task)
             .collect();
         let fresh = |task: &TaskId| !known.contains(task) && rated.rate(*task) >= least;
-        let first = rated.best_first().into_iter().filter(fresh).take(EXACT);
+        let first = rated.best_first().into_iter().filter(fresh).take(self.at_once.0);
         let mut picked: BTreeSet<TaskId> = first.collect();
         // What can be done here and now stands in the bundle of a far set-up, too: not this.
         let has_a_way: BTreeSet<TaskId> = (weighed.iter())
@@ -85,7 +97,7 @@ impl Field {
         let with_a_way = (rated.bundles.iter())
             .flat_map(|bundle| bundle.tasks.iter().copied())
             .filter(|task| has_a_way.contains(task) && fresh(task));
-        let most = picked.len() + FOR_WAYS;
+        let most = picked.len() + self.at_once.1;
         for task in with_a_way {
             if picked.len() == most {
                 break;

@@ -82,7 +82,7 @@ impl Ranking {
             causes.push(RankedCause {
                 cause: position,
                 place: cause.place,
-                probability: chance(belief.causes[position])?,
+                probability: chance(but_for_rounding(belief.causes[position]))?,
                 present: chance(belief.present[position])?,
                 fed_by: fed_by(case, belief, cause.place)?,
                 apart: apart(cause.place.part),
@@ -99,7 +99,7 @@ impl Ranking {
                 let causes = here.map(|(position, _)| position).collect();
                 leaks.push(RankedLeak {
                     part,
-                    probability: chance(leak)?,
+                    probability: chance(but_for_rounding(leak))?,
                     apart: apart(part),
                     causes,
                 });
@@ -112,7 +112,7 @@ impl Ranking {
                 let condition = ConditionId::from_index(index);
                 conditions.push(RankedCondition {
                     condition,
-                    probability: chance(held)?,
+                    probability: chance(but_for_rounding(held))?,
                 });
             }
         }
@@ -129,6 +129,17 @@ impl Ranking {
     /// The likeliest cause that is not listed apart.
     pub fn first(&self) -> Option<&RankedCause> {
         self.causes.iter().find(|cause| !cause.apart)
+    }
+}
+
+/// A probability without the digits that rounding makes up, so that what is equally likely keeps the
+/// order of the layout. What is too small to read keeps all its digits.
+fn but_for_rounding(probability: f64) -> f64 {
+    const DIGITS: f64 = 1e10;
+    if probability < 1e-6 {
+        probability
+    } else {
+        (probability * DIGITS).round() / DIGITS
     }
 }
 

@@ -1,7 +1,7 @@
 //! Calibration in as many digits as the evidence needs.
 //!
 //! In: a tree and its model. Out: a calibration in plain doubles where separators agree on
-//! P(evidence), else one in twofold numbers, which takes several times as long.
+//! P(evidence) as closely as is wanted, else one in twofold numbers, which takes several times as long.
 //!
 //! Example: a dozen unlikely findings, each 1 − product of their parents' chances, leave 1e-20 of
 //! sums of ones: nothing in doubles, eleven digits in twofold numbers.
@@ -14,8 +14,8 @@ use crate::infer::passes::{Calibration, Event};
 use crate::infer::real::{LANES, Real, Twofold, Wide};
 use crate::infer::tree::Tree;
 
-/// How far two separators may disagree on P(evidence), relative.
-pub(super) const AGREEMENT: f64 = 1e-10;
+/// How far two separators may disagree on P(evidence), relative, where all digits are wanted.
+const AGREEMENT: f64 = 1e-10;
 /// How far the chances of answers from doubles may be off for these to answer questions, once
 /// P(evidence) itself has been worked out in twofold numbers: as a share of how far off a target
 /// after an answer may be, so that answers down to this chance need no more digits.
@@ -50,7 +50,7 @@ pub(super) struct Figures {
     /// Per event: its sum as a share of P(evidence).
     pub(super) shares: Vec<f64>,
     /// How far the chance of an answer that is worked out from this calibration may be off.
-    noise: f64,
+    pub(super) noise: f64,
 }
 
 /// A calibrated tree with its figures.
@@ -71,25 +71,48 @@ pub(super) enum Numbers {
     Twofold,
 }
 
+/// How far off figures may be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Digits {
+    /// The chance of an event. Less than what separators that agree stand for asks for no more.
+    pub(super) event: f64,
+    /// The chance of an event after an answer.
+    pub(super) after_answer: f64,
+}
+
+impl Digits {
+    /// As good as numbers get.
+    pub(super) const ALL: Self = Self {
+        event: 0.0,
+        after_answer: f64::INFINITY,
+    };
+
+    /// How far two separators may disagree, relative.
+    pub(super) fn agreement(self) -> f64 {
+        AGREEMENT.max(self.event / NOISE)
+    }
+}
+
 /// Calibrates. Time: as [`Calibration::new`] where doubles do; else about four times that.
 pub(super) fn calibrate(
     tree: &Tree,
     model: &Model,
     events: &[Event],
     follow: usize,
-    off_after_answer: f64,
+    digits: Digits,
 ) -> Calibrated {
     let doubles = Calibration::<f64>::new(tree, model, events, follow);
-    let figures = Figures::new(&doubles, SHARE_IN_DOUBLES, ROUNDING_IN_DOUBLES);
+    let least_share = SHARE_IN_DOUBLES.min(ROUNDING_IN_DOUBLES / digits.agreement());
+    let figures = Figures::new(&doubles, least_share, ROUNDING_IN_DOUBLES);
     let noise = figures.noise;
-    if figures.spread <= AGREEMENT {
+    if figures.spread <= digits.agreement() {
         return Calibrated {
             figures,
             doubles: Some((doubles, noise)),
             twofold: None,
         };
     }
-    let doubles_do = noise <= off_after_answer * RARE_ANSWER;
+    let doubles_do = noise <= digits.after_answer * RARE_ANSWER;
     let twofold = Calibration::<Twofold>::new(tree, model, events, follow);
     let figures = Figures::new(&twofold, SHARE_IN_TWOFOLD, ROUNDING_IN_TWOFOLD);
     let noise_left = figures.noise;

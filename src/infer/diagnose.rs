@@ -5,7 +5,7 @@
 //! Example: "fan runs" and "no power at all" contradict each other; a third finding is not named.
 
 use crate::ids::VarId;
-use crate::infer::calibrate::{AGREEMENT, Figures, calibrate};
+use crate::infer::calibrate::{Digits, Figures, calibrate};
 use crate::infer::compile::{Model, Needs};
 use crate::infer::order::{MOST_TRIES, Order, best_order};
 use crate::infer::tree::Tree;
@@ -49,8 +49,8 @@ fn log_chance(net: &Network, findings: &[&Finding], seed: u64) -> Option<f64> {
         return None;
     }
     let tree = Tree::new(&model, &order_of(&model, seed));
-    let figures = calibrate(&tree, &model, &[], 0, f64::INFINITY).figures;
-    (figures.spread <= AGREEMENT).then(|| figures.log_total + model.constant.ln())
+    let figures = calibrate(&tree, &model, &[], 0, Digits::ALL).figures;
+    (figures.spread <= Digits::ALL.agreement()).then(|| figures.log_total + model.constant.ln())
 }
 
 /// Whether a positive P(evidence) may come from rounded likelihoods around an exact zero, which no

@@ -12,7 +12,7 @@ use crate::chance::ROUNDING;
 use crate::ids::{Id, VarId};
 use crate::infer::asked::{Expansion, Planned, expand_inside, expand_outside, keep};
 use crate::infer::batch::Term;
-use crate::infer::calibrate::{AGREEMENT, Calibrated, Numbers, calibrate};
+use crate::infer::calibrate::{Calibrated, Digits, Numbers, calibrate};
 use crate::infer::compile::{Model, Role};
 use crate::infer::diagnose::{contradiction, doubtful, order_of, too_dense};
 use crate::infer::passes::Event;
@@ -42,6 +42,8 @@ pub struct Options {
     /// Only so many of the targets, the first, are followed through questions; the others are
     /// worked out once. A question costs less, the fewer there are.
     pub most_followed: usize,
+    /// How far off a posterior may be. Where much cancels, closer figures take several times as long.
+    pub off: f64,
     /// How far off a target after an answer may be. For answers too rare for that, questions are
     /// worked out in more digits.
     pub off_after_answer: f64,
@@ -60,9 +62,19 @@ impl Default for Options {
             seed: 1,
             most_products: 300,
             most_followed: usize::MAX,
+            off: 0.0,
             off_after_answer: 1e-4,
             rarest_answer: 0.0,
             all_inside: false,
+        }
+    }
+}
+
+impl Options {
+    fn digits(&self) -> Digits {
+        Digits {
+            event: self.off,
+            after_answer: self.off_after_answer,
         }
     }
 }
@@ -238,8 +250,9 @@ impl Engine {
                 });
             }
             let tree = Tree::new(&model, &order);
-            let calibrated = calibrate(&tree, &model, &events, follow, options.off_after_answer);
-            match check(&calibrated) {
+            let digits = options.digits();
+            let calibrated = calibrate(&tree, &model, &events, follow, digits);
+            match check(&calibrated, digits) {
                 Err(found) => problem = found,
                 Ok(()) if doubtful(net, findings, &model, &calibrated.figures, tie_breaks) => {
                     let value = calibrated.figures.log_total.exp();
@@ -502,9 +515,10 @@ impl Engine {
             _ => self.calibrated.quickest().1,
         };
         let rarest = ROUNDING.max(noise / self.off);
+        let outside = OUTSIDE.max(noise);
         let mut probability = column(0);
         for p in &mut probability {
-            *p = clipped("an answer's probability", *p)?;
+            *p = clipped("an answer's probability", *p, outside)?;
         }
         let followed = &self.targets[..self.follow];
         let mut targets = vec![followed.to_vec(); probability.len()];
@@ -512,9 +526,9 @@ impl Engine {
         for target in 1..=self.follow {
             for (answer, joint) in column(target).into_iter().enumerate() {
                 let p = probability[answer];
-                let joint = clipped("a target with an answer", joint)?;
+                let joint = clipped("a target with an answer", joint, outside)?;
                 if p > rarest {
-                    if joint > p + OUTSIDE {
+                    if joint > p + outside {
                         let what = "a target after an answer";
                         return Err(InferError::Numeric {
                             what,
@@ -536,8 +550,8 @@ fn terms_of(sums: &[Sum]) -> impl Iterator<Item = usize> {
     sums.iter().flatten().filter_map(|(_, term)| *term)
 }
 
-fn clipped(what: &'static str, value: f64) -> Result<f64, InferError> {
-    if (-OUTSIDE..=1.0 + OUTSIDE).contains(&value) {
+fn clipped(what: &'static str, value: f64, outside: f64) -> Result<f64, InferError> {
+    if (-outside..=1.0 + outside).contains(&value) {
         Ok(value.clamp(0.0, 1.0))
     } else {
         Err(InferError::Numeric { what, value })
@@ -570,16 +584,19 @@ fn events_of(net: &Network, model: &Model, targets: &[Target], marginals: &[VarI
 }
 
 /// P(evidence) is the same at every separator, and each posterior is a probability.
-fn check(calibrated: &Calibrated) -> Result<(), InferError> {
-    if calibrated.figures.spread.is_nan() || calibrated.figures.spread > AGREEMENT {
+fn check(calibrated: &Calibrated, digits: Digits) -> Result<(), InferError> {
+    let figures = &calibrated.figures;
+    if figures.spread.is_nan() || figures.spread > digits.agreement() {
         let what = "P(evidence) from two separators";
         return Err(InferError::Numeric {
             what,
-            value: calibrated.figures.spread,
+            value: figures.spread,
         });
     }
-    for &share in &calibrated.figures.shares {
-        clipped("a posterior", share)?;
+    // Twofold numbers are closer than their bound says.
+    let outside = OUTSIDE.max(figures.noise.min(digits.event));
+    for &share in &figures.shares {
+        clipped("a posterior", share, outside)?;
     }
     Ok(())
 }
