@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use crate::advise::account::{Lost, Measured};
 use crate::advise::set_up::SetUp;
+use crate::advise::waiting::held_up;
 use crate::graph::{CausalGraph, Task};
 use crate::ids::{BlockId, FacetId, TaskId, ToolId};
 use crate::infer::Finding;
@@ -147,7 +148,7 @@ impl Case<'_> {
 
     /// Minutes of a task itself, never under half a minute; waiting weighted.
     pub fn minutes(&self, task: &Task) -> f64 {
-        (task.minutes + self.waiting_counts * task.waiting).max(0.5)
+        (task.minutes + self.waiting_counts * held_up(task.waiting)).max(0.5)
     }
 
     /// A text of a task's check with `{place}`, `{zone}` and `{limit}` filled in.

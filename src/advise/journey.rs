@@ -9,6 +9,7 @@ use std::collections::BinaryHeap;
 
 use crate::advise::case::Case;
 use crate::advise::set_up::{SetUp, meets};
+use crate::advise::waiting::held_up;
 use crate::ids::{CoverId, Id, WayId};
 use crate::rules::base::{SetUpNeeds, Way};
 
@@ -32,12 +33,14 @@ pub struct Journey {
     pub hands: f64,
     /// Minutes of waiting.
     pub waiting: f64,
+    /// Those of them that hold anybody up.
+    pub held_up: f64,
 }
 
 impl Journey {
     /// What it costs, in hands-on minutes.
     pub fn cost(&self, waiting_counts: f64) -> f64 {
-        self.hands + waiting_counts * self.waiting
+        self.hands + waiting_counts * self.held_up
     }
 
     /// Whether more than a cover is moved on the way.
@@ -51,7 +54,7 @@ impl Journey {
 pub(super) struct Reach<'a> {
     case: &'a Case<'a>,
     sizes: Vec<usize>,
-    /// Per set-up: hands and waiting minutes, and the way and set-up it was reached by.
+    /// Per set-up: hands-on minutes and those held up, and the way and set-up it was reached by.
     best: Vec<Option<(f64, f64)>>,
     from: Vec<Option<(WayId, usize)>>,
 }
@@ -80,7 +83,12 @@ impl<'a> Reach<'a> {
             .filter(|(_, way)| way.tools.iter().all(|tool| !case.shop.lacks.contains(tool)))
             .map(|(id, way)| {
                 let holds = |when: &_| case.layout.holds(when, None);
-                (id, way, *way.hands.pick(holds), *way.waiting.pick(holds))
+                (
+                    id,
+                    way,
+                    *way.hands.pick(holds),
+                    held_up(*way.waiting.pick(holds)),
+                )
             })
             .collect();
         let start = reach.index(&case.set_up.values);
@@ -93,8 +101,8 @@ impl<'a> Reach<'a> {
                 continue;
             }
             let values = reach.values(at);
-            let (hands, waiting) = reach.best[at].unwrap_or_default();
-            for &(id, way, more_hands, more_waiting) in &ways {
+            let (hands, held_up) = reach.best[at].unwrap_or_default();
+            for &(id, way, more_hands, more_held_up) in &ways {
                 if !meets(&values, &way.needs) {
                     continue;
                 }
@@ -106,7 +114,7 @@ impl<'a> Reach<'a> {
                 if done[to] || !reach.legal(&after) {
                     continue;
                 }
-                let cost = (hands + more_hands, waiting + more_waiting);
+                let cost = (hands + more_hands, held_up + more_held_up);
                 if reach.best[to].is_none_or(|known| milli(case, cost) < milli(case, known)) {
                     reach.best[to] = Some(cost);
                     reach.from[to] = Some((id, at));
@@ -176,11 +184,14 @@ impl<'a> Reach<'a> {
     }
 
     fn journey(&self, at: usize, cover: Option<CoverId>) -> Journey {
-        let (mut hands, waiting) = self.best[at].unwrap_or_default();
+        let (mut hands, held_up) = self.best[at].unwrap_or_default();
+        let mut waiting = 0.0;
         let mut steps = Vec::new();
         let mut back = at;
         while let Some((way, before)) = self.from[back] {
             steps.push(Step::Way(way));
+            let holds = |when: &_| self.case.layout.holds(when, None);
+            waiting += *self.case.rules.ways[way].waiting.pick(holds);
             back = before;
         }
         steps.reverse();
@@ -198,6 +209,7 @@ impl<'a> Reach<'a> {
             steps,
             hands,
             waiting,
+            held_up,
         }
     }
 
@@ -223,6 +235,6 @@ impl<'a> Reach<'a> {
     clippy::cast_sign_loss,
     reason = "minutes are small and positive"
 )]
-fn milli(case: &Case<'_>, (hands, waiting): (f64, f64)) -> u64 {
-    ((hands + case.waiting_counts * waiting) * 1000.0).round() as u64
+fn milli(case: &Case<'_>, (hands, held_up): (f64, f64)) -> u64 {
+    ((hands + case.waiting_counts * held_up) * 1000.0).round() as u64
 }

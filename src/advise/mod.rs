@@ -31,6 +31,7 @@ mod stop;
 mod stories;
 mod suspect;
 mod timetable;
+mod waiting;
 mod why;
 mod world;
 
@@ -57,4 +58,5 @@ pub use stop::{Verdict, likely_enough};
 pub use stories::{Effort, Grain, Stories, Story};
 pub use suspect::Suspect;
 pub use timetable::{Doing, Slot, Timetable};
+pub use waiting::held_up;
 pub use why::{Explanation, Leader, Path, Reading, Weighed};

@@ -87,7 +87,11 @@ impl Field {
             .map(|(offer, _)| offer.asked.task)
             .collect();
         let fresh = |task: &TaskId| !known.contains(task) && rated.rate(*task) >= least;
-        let first = rated.best_first().into_iter().filter(fresh).take(self.at_once.0);
+        let first = rated
+            .best_first()
+            .into_iter()
+            .filter(fresh)
+            .take(self.at_once.0);
         let mut picked: BTreeSet<TaskId> = first.collect();
         // What can be done here and now stands in the bundle of a far set-up, too: not this.
         let has_a_way: BTreeSet<TaskId> = (weighed.iter())

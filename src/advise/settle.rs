@@ -13,6 +13,7 @@ use crate::advise::influence::Influence;
 use crate::advise::journey::Journey;
 use crate::advise::offers::{Offer, offers};
 use crate::advise::suspect::Suspect;
+use crate::advise::waiting::held_up;
 use crate::chance::{Chance, entropy_bits};
 use crate::graph::Asked;
 use crate::infer::{Answers, InferError, Question, Shape};
@@ -301,7 +302,7 @@ impl Followed<'_> {
                 bundles.push(self.joined(case, group, &answers)?);
             }
         }
-        let cost = |of: &SettlingBundle| of.hands + case.waiting_counts * of.waiting;
+        let cost = |of: &SettlingBundle| of.hands + case.waiting_counts * held_up(of.waiting);
         let often = |of: &SettlingBundle| of.settles.get() >= OFTEN;
         Ok(bundles.into_iter().min_by(|a, b| {
             often(b)

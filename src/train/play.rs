@@ -5,7 +5,7 @@
 
 use rand::Rng;
 
-use crate::advise::{AdviseError, Case, Offer, Shop, open_intake};
+use crate::advise::{AdviseError, Case, Offer, Shop, held_up, open_intake};
 use crate::graph::{Asked, CausalGraph};
 use crate::ids::{Id, PartId};
 use crate::job::{AnswerGiven, Entry, Found, JobFile, RepairDone, resolve, uncovered};
@@ -106,6 +106,7 @@ fn check(
     let task = &case.graph.tasks[offer.asked.task];
     played.minutes += task.minutes + offer.journey.hands;
     played.waiting += task.waiting + offer.journey.waiting;
+    played.held_up += held_up(task.waiting) + offer.journey.held_up;
     played.checks += 1;
     played.tasks.push(task_id(case, offer.asked.task));
     let shown = drawn.answer(&offer.asked, |sign| case.graph.network.node(sign).states);

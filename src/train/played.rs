@@ -42,6 +42,8 @@ pub struct Played {
     pub minutes: f64,
     /// Minutes of waiting.
     pub waiting: f64,
+    /// Those of them that held anybody up.
+    pub held_up: f64,
     /// For each cause, when the first stop came: the chance it was given, and whether it leaks.
     pub forecast: Vec<(f64, bool)>,
     /// The tasks done, in order, as typed.
@@ -58,6 +60,6 @@ impl Played {
 
     /// Hands-on minutes and weighted waiting.
     pub fn cost(&self, waiting_counts: f64) -> f64 {
-        self.minutes + waiting_counts * self.waiting
+        self.minutes + waiting_counts * self.held_up
     }
 }

@@ -3,7 +3,9 @@
 
 use std::collections::BTreeSet;
 
-use seepwise::advise::{Belief, Case, Feeder, Proposals, Ranking, Shop, Step, Verdict, offers};
+use seepwise::advise::{
+    Belief, Case, Feeder, Proposals, Ranking, Shop, Step, Verdict, held_up, offers,
+};
 use seepwise::chance::entropy_bits;
 use seepwise::graph::{CausalGraph, NodeKind, Place};
 use seepwise::ids::{Id, TaskId, VarId};
@@ -311,6 +313,41 @@ fn unlikely_answers_together_are_still_told_right() {
     });
 }
 
+/// The chance that a place leaks, read off its faults without a node for the place. Kind: second method:
+/// P(findings and the leak) / P(findings), the leak being a node of the network.
+#[test]
+fn a_place_leaks_as_often_as_its_node_says() {
+    let loaded = rules::load_embedded();
+    let found = [
+        ("loss_reported", "slow"),
+        ("where_seen", "top"),
+        ("smell_habit", "bonnet"),
+        ("work_then_loss", "yes"),
+    ];
+    let several = std::cell::Cell::new(0);
+    with_case(&loaded, "crew_minibus", &found, |_, _, case| {
+        let now = Belief::of(case, &[]).unwrap();
+        for (part, leak) in case.graph.leak_of.enumerated() {
+            let Some(leak) = *leak else {
+                assert_eq!(now.leaks[part], None);
+                continue;
+            };
+            let then = with_answer(case, &[(leak, 1)]);
+            let both = Belief::of(&then, &[]).unwrap().log_evidence();
+            let chance = (both - now.log_evidence()).exp();
+            let told = now.leaks[part].unwrap();
+            assert!((chance - told).abs() < 1e-9, "{chance} against {told}");
+            let likely = |&(cause, p): &(&seepwise::graph::Cause, &f64)| {
+                cause.place.part == part && *p > 1e-3
+            };
+            let causes = case.graph.causes.iter().zip(&now.causes);
+            several.set(several.get() + usize::from(causes.filter(likely).count() > 1));
+        }
+    });
+    // Where one fault alone can leak there would be nothing to get wrong.
+    assert!(several.get() > 10);
+}
+
 /// What feeds a fault, read from the rules, against the arrows of the graph. Kind: second method.
 #[test]
 fn what_feeds_a_fault_is_what_the_graph_draws_arrows_from() {
@@ -374,14 +411,15 @@ fn checks_at_the_end_of_one_way_share_it() {
             for &task in &bundle.tasks {
                 let check = of(task);
                 let turning = base.policy.turning_minutes;
-                minutes += (check.minutes + case.waiting_counts * check.waiting).max(0.5) + turning;
+                minutes += (check.minutes + case.waiting_counts * held_up(check.waiting)).max(0.5)
+                    + turning;
                 bits += check.gain_bits - check.spoils.0;
                 places.extend(match &check.asked.places[..] {
                     [] => vec![task],
                     looked => looked.to_vec(),
                 });
                 assert!(check.rate >= bundle.rate() - 1e-12);
-                let own = (check.minutes + case.waiting_counts * check.waiting).max(0.5);
+                let own = (check.minutes + case.waiting_counts * held_up(check.waiting)).max(0.5);
                 let alone = (check.gain_bits - check.spoils.0)
                     / (own + turning + check.journey.cost(case.waiting_counts));
                 shared += usize::from(check.rate > alone * 1.01);

@@ -350,6 +350,7 @@ fn a_tally_counts_as_by_hand() {
         },
         minutes,
         waiting: 10.0,
+        held_up: 10.0,
         forecast: vec![forecast],
         ..Played::default()
     };
