@@ -76,6 +76,7 @@ fn overview(page: &mut Page, rules: &RuleBase) {
         page.item("·", &format!("{word}: {} %", figure(chance * 100.0)));
     }
     page.heading("How waiting counts against work");
+    page.para("A minute of it, in hundredths of a minute of work; of what takes longer than a night next to nothing.");
     for (word, counts) in &rules.policy.waiting_counts {
         page.item("·", &format!("{word}: {} %", figure(counts * 100.0)));
     }
