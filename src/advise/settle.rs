@@ -13,7 +13,6 @@ use crate::advise::influence::Influence;
 use crate::advise::journey::Journey;
 use crate::advise::offers::{Offer, offers};
 use crate::advise::suspect::Suspect;
-use crate::advise::waiting::held_up;
 use crate::chance::{Chance, entropy_bits};
 use crate::graph::Asked;
 use crate::infer::{Answers, InferError, Question, Shape};
@@ -302,7 +301,10 @@ impl Followed<'_> {
                 bundles.push(self.joined(case, group, &answers)?);
             }
         }
-        let cost = |of: &SettlingBundle| of.hands + case.waiting_counts * held_up(of.waiting);
+        let cost = |of: &SettlingBundle| {
+            let tasks = of.asked.iter().map(|asked| &case.graph.tasks[asked.task]);
+            of.journey.cost(case.waiting_counts) + tasks.map(|task| case.minutes(task)).sum::<f64>()
+        };
         let often = |of: &SettlingBundle| of.settles.get() >= OFTEN;
         Ok(bundles.into_iter().min_by(|a, b| {
             often(b)

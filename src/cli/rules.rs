@@ -76,7 +76,7 @@ fn overview(page: &mut Page, rules: &RuleBase) {
         page.item("·", &format!("{word}: {} %", figure(chance * 100.0)));
     }
     page.heading("How waiting counts against work");
-    page.para("A minute of it, in hundredths of a minute of work; of what takes longer than a night next to nothing.");
+    page.para("One minute, in hundredths of a minute of work. What takes days counts little more than a night: the vehicle is in use.");
     for (word, counts) in &rules.policy.waiting_counts {
         page.item("·", &format!("{word}: {} %", figure(counts * 100.0)));
     }

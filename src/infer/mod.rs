@@ -27,6 +27,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod answer;
 mod asked;
 mod batch;
 mod calibrate;
@@ -42,6 +43,7 @@ mod fuse;
 mod kernel;
 mod narrow;
 mod network;
+mod options;
 mod oracle;
 mod order;
 mod passes;
@@ -52,10 +54,11 @@ mod real;
 mod support;
 mod tree;
 
-pub use engine::{Engine, Options, Sizes};
+pub use engine::{Engine, Sizes};
 pub use error::InferError;
 pub use evidence::Finding;
 pub use narrow::narrowed;
 pub use network::{Family, Link, Network, NetworkError, Node};
+pub use options::Options;
 pub use oracle::{OracleAnswer, oracle};
 pub use query::{Answers, Question, Shape, Target};

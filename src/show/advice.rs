@@ -163,7 +163,7 @@ pub fn next_page(
         case.rules.policy.asking_minutes,
     );
     page.para(&format!(
-        "By bits for each minute, the way there included; to turn to a check counts {turning:.0} min, to a question {asking:.0}, a minute of waiting {waiting:.0} % (of what takes longer than a night, with the vehicle in use, next to nothing)."
+        "By bits for each minute, the way there included; to turn to a check counts {turning:.0} min, to a question {asking:.0}, a minute of waiting {waiting:.0} %. What takes days counts little more than a night: the vehicle is in use."
     ));
     let kept = |proposal: &&Proposal| !left_out.contains(&proposal.asked.task);
     for proposal in proposals.checks.iter().filter(kept).take(count) {

@@ -271,6 +271,35 @@ proptest! {
         }
     }
 
+    /// All targets at once: the mean of a product of weights against enumeration with the targets as
+    /// findings.
+    #[test]
+    fn means_of_products_agree_with_enumeration((seed, nodes) in seeds()) {
+        let Case { net, findings, mut targets, .. } = random_case(seed, nodes);
+        targets.sort_by_key(|target| target.var);
+        targets.dedup_by_key(|target| target.var);
+        let weights = |target: &Target| -> (VarId, Vec<f64>) {
+            let kept = target.states.iter().map(|&of| f64::from(u8::from(of)));
+            (target.var, kept.collect())
+        };
+        let product: Vec<_> = targets.iter().map(weights).collect();
+        let mut both = findings.clone();
+        both.extend(product.iter().map(|(var, kept)| Finding::soft(*var, kept.clone())));
+        if let Ok(before) = oracle(&net, &findings, &[], &[], &[]) {
+            let after = match oracle(&net, &both, &[], &[], &[]) {
+                Ok(after) => after.evidence,
+                Err(InferError::Impossible { .. }) => 0.0,
+                Err(error) => panic!("{error}"),
+            };
+            for off in [0.0, 1e-5] {
+                let options = Options { off, ..Options::default() };
+                let fast = Engine::new(&net, &findings, &targets, &[], &[], &options).unwrap();
+                let mean = fast.means(std::slice::from_ref(&product))[0];
+                prop_assert!((mean - after / before.evidence).abs() < 1e-9 + off, "mean {mean}");
+            }
+        }
+    }
+
     #[test]
     fn engine_agrees_with_enumeration((seed, nodes) in seeds()) {
         random_case(seed, nodes).check(&Options::default())?;

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use seepwise::graph::CausalGraph;
 use seepwise::notice::render::{Look, render_all};
 use seepwise::rules;
 
@@ -38,4 +39,27 @@ fn the_embedded_rules_are_those_in_the_folder() {
     };
     assert_eq!(names(&embedded), names(&folder));
     assert_eq!(embedded.notices.len(), folder.notices.len());
+}
+
+/// What is to be watched for a week waits a week. Kind: common practice.
+#[test]
+fn a_week_is_seven_days() {
+    let loaded = rules::load_embedded();
+    let base = loaded.rules.as_ref().expect("the built-in rules load");
+    let mut weeks = 0;
+    for layout in &loaded.layouts {
+        let graph = CausalGraph::expand(base, layout).expect("a graph");
+        for task in &graph.tasks {
+            let check = &base.checks[task.check];
+            if check.named.name.contains("for a week") {
+                assert!(
+                    (task.waiting - 7.0 * 24.0 * 60.0).abs() < 1e-9,
+                    "{}",
+                    check.named.id
+                );
+                weeks += 1;
+            }
+        }
+    }
+    assert!(weeks > loaded.layouts.len());
 }
