@@ -238,7 +238,7 @@ fn path(case: &Case<'_>, cause: &Cause, sign: VarId) -> Option<Vec<Weighed>> {
                 let arrow = arrow.unwrap_or_default();
                 links.push(Weighed {
                     label: case.graph.node(next).label.clone(),
-                    strength: arrow.strength,
+                    strength: arrow.strength.to_string(),
                     reason: arrow.reason,
                 });
                 here = next;

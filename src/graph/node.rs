@@ -2,6 +2,9 @@
 //!
 //! In: nothing. Out: plain types; a node's position in the graph is its [`VarId`] in the network.
 
+use std::fmt;
+use std::sync::Arc;
+
 use crate::ids::{ConditionId, FaultId, LeakKindId, LevelId, PartId, TaskId, VarId};
 use crate::rules::base::Reason;
 
@@ -55,16 +58,44 @@ pub struct Node {
     /// What people call it.
     pub label: String,
     /// The names of its states, the normal one first.
-    pub states: Vec<String>,
+    pub states: Arc<[String]>,
 }
 
 /// An arrow of the causal graph.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Arrow {
-    /// How strongly it acts, in words or figures; empty for arrows that only collect.
-    pub strength: String,
+    /// How strongly it acts.
+    pub strength: Strength,
     /// Why it is believed; `None` for arrows that follow from the language itself.
     pub reason: Option<Reason>,
+}
+
+/// How strongly an arrow acts.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum Strength {
+    /// It only collects.
+    #[default]
+    Collects,
+    /// The chance that it makes its effect anything but normal.
+    Acts(f64),
+    /// The chance that what was before stays.
+    Stays(f64),
+}
+
+impl fmt::Display for Strength {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Collects => Ok(()),
+            Self::Acts(chance) => write!(f, "{}", percent(*chance)),
+            Self::Stays(chance) => write!(f, "stays {}", percent(*chance)),
+        }
+    }
+}
+
+/// A percentage for an arrow's label.
+fn percent(p: f64) -> String {
+    let text = format!("{:.2}", p * 100.0);
+    format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
 }
 
 /// A fault that can cause a leak, or another loss, at one part.

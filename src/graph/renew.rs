@@ -16,7 +16,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use petgraph::graph::NodeIndex;
 
-use crate::graph::node::{Arrow, Node, NodeKind};
+use crate::graph::node::{Arrow, Node, NodeKind, Strength};
 use crate::graph::{CausalGraph, GraphError};
 use crate::ids::{ConditionId, Id, PartId, TaskId, VarId};
 use crate::infer::{Family, Link};
@@ -146,7 +146,7 @@ impl Renewing<'_> {
     ) -> Result<VarId, GraphError> {
         let rows = vec![1.0 - odds.new, odds.new, 1.0 - odds.fails, odds.fails];
         let arrow = Arrow {
-            strength: format!("stays {}", super::expand::percent(odds.fails)),
+            strength: Strength::Stays(odds.fails),
             reason: reason.cloned(),
         };
         let family = Family::Table {

@@ -35,7 +35,7 @@ impl CausalGraph {
             kind: NodeKind::Gather,
             name: name.to_owned(),
             label: label.to_owned(),
-            states: levels.to_vec(),
+            states: levels.into(),
         });
         for (parent, _) in leaks {
             let parent = petgraph::graph::NodeIndex::new(parent.index());

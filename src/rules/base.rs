@@ -10,6 +10,8 @@ mod review;
 mod set_up;
 mod workshop;
 
+use std::sync::Arc;
+
 use crate::ids::{
     AttributeId, BlockId, CautionId, CheckId, ConditionId, FacetId, FaultId, GatherId, IdVec,
     KindId, LeakKindId, LevelId, OccasionId, SpaceId, ToolId, WayId,
@@ -253,7 +255,7 @@ impl<T> Vary<T> {
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Reason {
     /// In a sentence.
-    pub because: String,
+    pub because: Arc<str>,
     /// The kind of source.
     pub source: Source,
 }
@@ -262,7 +264,7 @@ pub struct Reason {
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub enum Source {
     /// A named publication.
-    Published(String),
+    Published(Arc<str>),
     /// Common practice of the trade.
     Practice,
     /// A published fact, not looked up.

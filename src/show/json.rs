@@ -133,7 +133,7 @@ pub fn explanation(case: &Case<'_>, why: &Explanation) -> Value {
                     json!({
                         "to": link.label,
                         "strength": link.strength,
-                        "because": reason.map(|reason| reason.because.clone()),
+                        "because": reason.map(|reason| &*reason.because),
                         "source": reason.map(|reason| source_words(&reason.source)),
                     })
                 })

@@ -1,13 +1,14 @@
 //! Conditions, faults and their pushes.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use petgraph::algo::toposort;
 use petgraph::graph::{DiGraph, NodeIndex};
 
-use super::{Builder, absent_present, percent};
+use super::Builder;
 use crate::graph::GraphError;
-use crate::graph::node::{Arrow, Cause, Node, NodeKind, Place};
+use crate::graph::node::{Arrow, Cause, Node, NodeKind, Place, Strength};
 use crate::ids::{ConditionId, FaultId, Id, LeakKindId, LevelId, PartId, VarId};
 use crate::infer::Link;
 use crate::rules::base::{Fault, Raise, Raiser};
@@ -58,7 +59,7 @@ impl Builder<'_> {
                 kind: NodeKind::Condition(id),
                 name: format!("condition.{}", condition.named.id),
                 label: condition.named.name.clone(),
-                states: absent_present(),
+                states: Arc::clone(&self.names.absent_present),
             };
             nodes[id.index()] = Some(self.noisy_max(node, vec![1.0 - base, base], links)?);
         }
@@ -129,7 +130,7 @@ impl Builder<'_> {
             kind: NodeKind::Fault(place),
             name: self.place_name("fault", place),
             label: self.place_label(place),
-            states: absent_present(),
+            states: Arc::clone(&self.names.absent_present),
         };
         self.noisy_max(node, vec![1.0 - base, base], links)
     }
@@ -175,10 +176,10 @@ impl Builder<'_> {
             kind: NodeKind::Push(place),
             name: self.place_name("push", place),
             label: self.place_label(place),
-            states,
+            states: states.into(),
         };
         let arrow = Arrow {
-            strength: percent(1.0 - holds),
+            strength: Strength::Acts(1.0 - holds),
             reason: Some(rule.reason.clone()),
         };
         let push = self.table(node, vec![(fault, arrow)], rows)?;
@@ -196,7 +197,7 @@ impl Builder<'_> {
         let strength = *raise.strength.pick(|case| self.layout.holds(case, part));
         let push = vec![vec![1.0, 0.0], vec![1.0 - strength, strength]];
         let arrow = Arrow {
-            strength: percent(strength),
+            strength: Strength::Acts(strength),
             reason: Some(raise.reason.clone()),
         };
         (Link { parent, push }, arrow)

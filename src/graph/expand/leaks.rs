@@ -6,12 +6,13 @@
 //! a place's faults together even where nothing has shown.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use indexmap::IndexMap;
 
 use super::{Builder, Collects, per_part};
 use crate::graph::GraphError;
-use crate::graph::node::{Arrow, Cause, Node, NodeKind};
+use crate::graph::node::{Arrow, Cause, Node, NodeKind, Strength};
 use crate::ids::{GatherId, Id, IdVec, LeakKindId, LevelId, OccasionId, PartId, VarId};
 use crate::infer::Link;
 use crate::rules::base::Gather;
@@ -133,7 +134,7 @@ impl Builder<'_> {
                 kind: NodeKind::Leak(part),
                 name: format!("leak.{}", named.id),
                 label: format!("{}: leaks", named.name),
-                states: vec!["no".to_owned(), "yes".to_owned()],
+                states: Arc::clone(&self.names.no_yes),
             };
             let links = holes.iter().map(|hole| any_link(hole, 1)).collect();
             self.noisy_max(node, vec![1.0, 0.0], links).map(Some)
@@ -223,7 +224,7 @@ impl Builder<'_> {
             kind: NodeKind::HeldBack(part),
             name: self.unused(format!("held_back.{}", of.name)),
             label: format!("{}, pressure kept", of.label),
-            states: self.level_names(),
+            states: Arc::clone(&self.names.levels),
         };
         let parents = std::iter::once(&key.0.node).chain(&key.1);
         let parents = parents.map(|&parent| (parent, Arrow::default())).collect();
@@ -253,7 +254,7 @@ impl Builder<'_> {
                 "{} somewhere lets the pressure go",
                 self.rules.levels[from].named.name
             ),
-            states: vec!["no".to_owned(), "yes".to_owned()],
+            states: Arc::clone(&self.names.no_yes),
         };
         let links = (holes.iter())
             .map(|hole| any_link(hole, from.index()))
@@ -324,7 +325,7 @@ impl Builder<'_> {
             kind: NodeKind::Gather,
             name: self.unused(format!("gather.{}.{}", what.id, when.id)),
             label: format!("{}, {}", what.name, when.name),
-            states: self.level_names(),
+            states: Arc::clone(&self.names.levels),
         };
         let link = |hole: &Hole| Link {
             parent: hole.node,
@@ -399,10 +400,10 @@ impl Builder<'_> {
             kind: NodeKind::Seen(*part),
             name: self.unused(format!("seen.{}{suffix}.{what}", place.id)),
             label,
-            states: self.level_names(),
+            states: Arc::clone(&self.names.levels),
         };
         let arrow = Arrow {
-            strength: super::percent(chance),
+            strength: Strength::Acts(chance),
             reason: None,
         };
         let made = self.noisy_max(node, self.certain(0), vec![(link, arrow)])?;

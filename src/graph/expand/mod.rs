@@ -9,6 +9,7 @@ mod signs;
 mod tasks;
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use indexmap::IndexMap;
 use petgraph::graph::{DiGraph, NodeIndex};
@@ -16,9 +17,9 @@ use petgraph::graph::{DiGraph, NodeIndex};
 use self::leaks::Hole;
 use crate::graph::node::{Arrow, Node, NodeKind};
 use crate::graph::{CausalGraph, GraphError};
-use crate::ids::{Id, IdVec, PartId, VarId};
+use crate::ids::{CheckId, Id, IdVec, PartId, VarId};
 use crate::infer::{Link, Network};
-use crate::rules::base::RuleBase;
+use crate::rules::base::{RuleBase, Sign};
 use crate::rules::layout::Layout;
 
 impl CausalGraph {
@@ -53,6 +54,7 @@ struct Builder<'a> {
     layout: &'a Layout,
     graph: DiGraph<Node, Arrow>,
     network: Network,
+    names: StateNames,
     /// Collecting nodes made so far, by what they collect.
     collected: BTreeMap<(Collects, Vec<Hole>), VarId>,
 }
@@ -74,6 +76,7 @@ impl<'a> Builder<'a> {
             layout,
             graph,
             network,
+            names: StateNames::of(rules),
             collected: BTreeMap::new(),
         }
     }
@@ -155,14 +158,6 @@ impl<'a> Builder<'a> {
         row
     }
 
-    fn level_names(&self) -> Vec<String> {
-        self.rules
-            .levels
-            .iter()
-            .map(|level| level.named.id.clone())
-            .collect()
-    }
-
     /// A node name that no node has yet.
     fn unused(&self, name: String) -> String {
         if self.network.find(&name).is_none() {
@@ -176,9 +171,32 @@ impl<'a> Builder<'a> {
     }
 }
 
-/// Two-state names.
-fn absent_present() -> Vec<String> {
-    vec!["absent".to_owned(), "present".to_owned()]
+/// Names of states that many nodes have, each kept once.
+struct StateNames {
+    absent_present: Arc<[String]>,
+    no_yes: Arc<[String]>,
+    levels: Arc<[String]>,
+    /// Of the signs of checks, by their position.
+    answers: BTreeMap<(CheckId, usize), Arc<[String]>>,
+}
+
+impl StateNames {
+    fn of(rules: &RuleBase) -> Self {
+        let names = |names: [&str; 2]| names.map(str::to_owned).into();
+        let levels = rules.levels.iter().map(|level| level.named.id.clone());
+        Self {
+            absent_present: names(["absent", "present"]),
+            no_yes: names(["no", "yes"]),
+            levels: levels.collect(),
+            answers: BTreeMap::new(),
+        }
+    }
+
+    fn answers(&mut self, check: CheckId, position: usize, sign: &Sign) -> Arc<[String]> {
+        let ids = || sign.answers.iter().map(|answer| answer.id.clone()).collect();
+        let known = self.answers.entry((check, position)).or_insert_with(ids);
+        Arc::clone(known)
+    }
 }
 
 /// Merges links from the same parent: the child's chance of staying at or below a state is the
@@ -217,16 +235,6 @@ fn worst_of_two(one: &[f64], other: &[f64]) -> Vec<f64> {
             here.max(0.0)
         })
         .collect()
-}
-
-/// A percentage for an arrow's label.
-pub(in crate::graph) fn percent(p: f64) -> String {
-    format!("{} %", trimmed(p * 100.0))
-}
-
-fn trimmed(value: f64) -> String {
-    let text = format!("{value:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// One vector per part, filled with the same value.

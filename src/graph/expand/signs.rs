@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 
 use super::faults::Faults;
 use super::leaks::{Hole, Leaks};
-use super::{Builder, percent};
+use super::Builder;
 use crate::graph::GraphError;
-use crate::graph::node::{Arrow, Node, NodeKind, Place};
-use crate::ids::{ConditionId, Id, PartId, TaskId, VarId};
+use crate::graph::node::{Arrow, Node, NodeKind, Place, Strength};
+use crate::ids::{CheckId, ConditionId, Id, PartId, TaskId, VarId};
 use crate::infer::Link;
 use crate::rules::base::{Check, Read, Reading, Sign};
 
@@ -59,7 +59,7 @@ impl Builder<'_> {
                 };
                 let strongest = push.iter().map(|row| 1.0 - row[0]).fold(0.0, f64::max);
                 let arrow = Arrow {
-                    strength: percent(strongest),
+                    strength: Strength::Acts(strongest),
                     reason: Some(read.reason.clone()),
                 };
                 let row = |&level: &usize| match level {
@@ -77,11 +77,13 @@ impl Builder<'_> {
     /// where the place is in sight: who sees it wet has seen it.
     pub(super) fn sign(
         &mut self,
-        check: &Check,
+        id: CheckId,
         position: usize,
         spot: Spot,
         links: Vec<(Link, Arrow)>,
     ) -> Result<VarId, GraphError> {
+        let rules = self.rules;
+        let check = &rules.checks[id];
         let sign = &check.signs[position];
         let mut background = sign
             .background
@@ -116,11 +118,7 @@ impl Builder<'_> {
                 check.named.id, sign.named.id
             )),
             label,
-            states: sign
-                .answers
-                .iter()
-                .map(|answer| answer.id.clone())
-                .collect(),
+            states: self.names.answers(id, position, sign),
         };
         self.noisy_max(node, background, links)
     }

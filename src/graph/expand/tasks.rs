@@ -124,7 +124,7 @@ impl Builder<'_> {
         };
         let mut signs = Vec::new();
         for (position, links) in links.into_iter().enumerate() {
-            signs.push(self.sign(check, position, spot, links)?);
+            signs.push(self.sign(id, position, spot, links)?);
         }
         let (minutes, waiting) = self.times(check, part);
         tasks.push(Task {

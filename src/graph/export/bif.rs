@@ -50,7 +50,7 @@ impl Naming {
 
     /// Names for a causal graph, made from the names of its nodes and states.
     pub fn of_graph(graph: &CausalGraph) -> Self {
-        Self::new(&graph.network, |var| graph.node(var).states.clone())
+        Self::new(&graph.network, |var| graph.node(var).states.to_vec())
     }
 
     fn new(net: &Network, states_of: impl Fn(VarId) -> Vec<String>) -> Self {

@@ -6,7 +6,7 @@
 use std::fmt::Write as _;
 
 use super::{LAYERS, layer_of};
-use crate::graph::CausalGraph;
+use crate::graph::{CausalGraph, Strength};
 use crate::ids::Id;
 use crate::rules::base::RuleBase;
 use crate::rules::layout::Layout;
@@ -49,8 +49,8 @@ pub fn to_dot(graph: &CausalGraph, rules: &RuleBase, layout: &Layout) -> String 
     for var in graph.network.ids() {
         for (parent, arrow) in graph.arrows_into(var) {
             let mut attributes = Vec::new();
-            if !arrow.strength.is_empty() {
-                attributes.push(format!("label={}", quoted(&arrow.strength)));
+            if arrow.strength != Strength::Collects {
+                attributes.push(format!("label={}", quoted(&arrow.strength.to_string())));
             }
             if let Some(reason) = &arrow.reason {
                 attributes.push(format!("edgetooltip={}", quoted(&reason.because)));

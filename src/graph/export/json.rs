@@ -6,7 +6,7 @@
 use serde_json::{Map, Value, json};
 
 use super::layer_of;
-use crate::graph::{Arrow, CausalGraph, Task};
+use crate::graph::{Arrow, CausalGraph, Strength, Task};
 use crate::ids::VarId;
 use crate::infer::Family;
 use crate::rules::base::{RuleBase, Source};
@@ -49,7 +49,7 @@ fn node(graph: &CausalGraph, var: VarId) -> Value {
     made.insert("name".to_owned(), json!(of.name));
     made.insert("label".to_owned(), json!(of.label));
     made.insert("layer".to_owned(), json!(layer_of(&of.kind)));
-    made.insert("states".to_owned(), json!(of.states));
+    made.insert("states".to_owned(), json!(&of.states[..]));
     match family {
         Family::NoisyMax { background, links } => {
             let pushing = links.iter().map(|link| {
@@ -75,11 +75,11 @@ fn parent_with(name: &str, arrow: Option<&Arrow>) -> Map<String, Value> {
     let mut made = Map::new();
     made.insert("node".to_owned(), json!(name));
     let Some(arrow) = arrow else { return made };
-    if !arrow.strength.is_empty() {
-        made.insert("strength".to_owned(), json!(arrow.strength));
+    if arrow.strength != Strength::Collects {
+        made.insert("strength".to_owned(), json!(arrow.strength.to_string()));
     }
     if let Some(reason) = &arrow.reason {
-        made.insert("because".to_owned(), json!(reason.because));
+        made.insert("because".to_owned(), json!(&*reason.because));
         let source = match &reason.source {
             Source::Published(work) => format!("published: {work}"),
             Source::Practice => "common practice".to_owned(),

@@ -47,7 +47,7 @@ impl Default for AfterRepair {
             new: Vary::always(0.03),
             disturbs: Vec::new(),
             reason: Reason {
-                because: "no repair is certain, and a new part can leak".to_owned(),
+                because: "no repair is certain, and a new part can leak".into(),
                 ..Reason::default()
             },
         }

@@ -56,7 +56,7 @@ impl Shares {
     /// A table without rows.
     pub fn of(layout: String) -> Self {
         let reason = Reason {
-            because: String::new(),
+            because: "".into(),
             source: Source::Judgement,
         };
         let (reported, rows) = (Vec::new(), Vec::new());

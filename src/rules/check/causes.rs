@@ -353,7 +353,7 @@ impl Context {
             },
             other: true,
             reason: Reason {
-                because: "no list of faults is complete".to_owned(),
+                because: "no list of faults is complete".into(),
                 source: Source::Judgement,
             },
             ..Self::blank_fault(OTHER.to_owned(), kind)

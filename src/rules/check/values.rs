@@ -360,7 +360,7 @@ impl Context {
         let because = self.text_or_empty(because);
         let source = fields.need("source", &mut self.notices);
         Reason {
-            because,
+            because: because.into(),
             source: source
                 .and_then(|node| self.source(node))
                 .unwrap_or_default(),
@@ -373,7 +373,7 @@ impl Context {
         let source = fields.take("source");
         Reason {
             because: match because {
-                Some(node) => self.text_or_empty(Some(node)),
+                Some(node) => self.text_or_empty(Some(node)).into(),
                 None => inherited.because.clone(),
             },
             source: source
@@ -393,7 +393,7 @@ impl Context {
                 let cited = other.strip_prefix("published:").map(str::trim);
                 cited
                     .filter(|cited| !cited.is_empty())
-                    .map(|cited| Source::Published(cited.to_owned()))
+                    .map(|cited| Source::Published(cited.into()))
             }
         };
         if known.is_none() {

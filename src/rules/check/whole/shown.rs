@@ -15,7 +15,8 @@ pub fn check(context: &mut Context, rules: &RuleBase, layouts: &[ReadLayout]) {
     for check in &rules.checks {
         for reading in check.signs.iter().flat_map(|sign| &sign.reads) {
             for (id, _) in rules.faults.enumerated() {
-                shown[id.index()] |= shows(rules, layouts, check, &reading.of, id);
+                let so_far = &mut shown[id.index()];
+                *so_far = *so_far || shows(rules, layouts, check, &reading.of, id);
             }
         }
     }
