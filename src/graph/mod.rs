@@ -28,7 +28,7 @@ use crate::ids::{Id, IdVec, PartId, TaskId, VarId};
 use crate::infer::{Family, Link, Network, NetworkError};
 
 pub use ask::{AnswerOption, Asked};
-pub use node::{Arrow, Strength, Cause, Node, NodeKind, Place};
+pub use node::{Arrow, Cause, Node, NodeKind, Place, Strength};
 pub use renew::{Odds, Renewal, Renewed, States};
 pub use task::{Gauged, Setting, Task};
 

@@ -61,7 +61,7 @@ pub(super) struct Model {
     pub(super) constant: f64,
     /// Per variable.
     pub(super) roles: Vec<Role>,
-    /// Per variable: what has been seen of it itself.
+    /// Per variable inside: what has been seen of it itself.
     own: Vec<Vec<f64>>,
     /// Per variable: weights that absorbed children put on it.
     from_children: Vec<Vec<(VarId, Vec<f64>)>>,
@@ -114,7 +114,10 @@ impl Needs {
 impl Model {
     /// Compiles. Time: linear in the families inside.
     pub(super) fn new(net: &Network, seen: &[(VarId, Vec<f64>)], needs: &Needs) -> Self {
-        let ones = |var: VarId| vec![1.0; net.node(var).states];
+        let nothing_seen = |var: VarId| match needs.inside[var.index()] {
+            true => vec![1.0; net.node(var).states],
+            false => Vec::new(),
+        };
         let mut model = Self {
             states: Vec::new(),
             weights: Vec::new(),
@@ -123,7 +126,7 @@ impl Model {
             factors: Vec::new(),
             constant: 1.0,
             roles: vec![Role::Out; net.len()],
-            own: net.ids().map(ones).collect(),
+            own: net.ids().map(nothing_seen).collect(),
             from_children: vec![Vec::new(); net.len()],
         };
         for (var, likelihood) in seen {

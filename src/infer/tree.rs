@@ -128,7 +128,9 @@ impl Tree {
                     .iter()
                     .all(|slot| self.cliques[**index].slots.contains(slot))
             };
-            let candidates = factor.slots.first().map_or(&[][..], |&slot| &holders[slot]);
+            // Of its slots the one in the fewest cliques leaves the fewest to look through.
+            let each = factor.slots.iter().map(|&slot| &holders[slot][..]);
+            let candidates = each.min_by_key(|held| held.len()).unwrap_or(&[]);
             let Some(&home) = candidates.iter().filter(fits).min_by_key(|&&i| sizes[i]) else {
                 unreachable!("every factor lies in a clique");
             };

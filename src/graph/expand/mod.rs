@@ -193,7 +193,12 @@ impl StateNames {
     }
 
     fn answers(&mut self, check: CheckId, position: usize, sign: &Sign) -> Arc<[String]> {
-        let ids = || sign.answers.iter().map(|answer| answer.id.clone()).collect();
+        let ids = || {
+            sign.answers
+                .iter()
+                .map(|answer| answer.id.clone())
+                .collect()
+        };
         let known = self.answers.entry((check, position)).or_insert_with(ids);
         Arc::clone(known)
     }

@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use super::Builder;
 use super::faults::Faults;
 use super::leaks::{Hole, Leaks};
-use super::Builder;
 use crate::graph::GraphError;
 use crate::graph::node::{Arrow, Node, NodeKind, Place, Strength};
 use crate::ids::{CheckId, ConditionId, Id, PartId, TaskId, VarId};
