@@ -17,6 +17,8 @@ use crate::train::{
 
 /// Jobs on which the fixed checklist is learned, by their seed's distance from the drill's.
 const CHECKLIST_SEED: u64 = 7_919;
+/// So many tasks of the checklist are shown.
+const LISTED: usize = 12;
 
 pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
@@ -29,8 +31,16 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
     };
     let field = field(&vehicle, waiting_counts, strain, of.seed);
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    let bar = if desk.surroundings.typing {
+        indicatif::ProgressBar::new(0)
+    } else {
+        indicatif::ProgressBar::hidden()
+    };
     let mut policies = vec![Policy::GainPerMinute];
     if of.rivals {
+        bar.set_style(indicatif::ProgressStyle::default_spinner());
+        bar.set_message("a rival learns the order of its checklist: about a minute");
+        bar.enable_steady_tick(std::time::Duration::from_millis(200));
         let order = learn_checklist(
             &field,
             of.seed.wrapping_add(CHECKLIST_SEED),
@@ -49,12 +59,9 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
         policies,
         threads,
     };
-    let bar = if desk.surroundings.typing {
-        indicatif::ProgressBar::new(0)
-    } else {
-        indicatif::ProgressBar::hidden()
-    };
-    bar.set_message("jobs played");
+    bar.disable_steady_tick();
+    bar.reset();
+    bar.set_style(indicatif::ProgressStyle::default_bar());
     let drilled = drill.run(&field, &|done, all| {
         bar.set_length(all as u64);
         bar.set_position(done as u64);
@@ -179,6 +186,16 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
         );
         if let Some(brier) = tally.brier {
             page.item("·", &format!("Brier score {brier:.4}"));
+        }
+        if let Policy::Checklist(order) = &drilled.policy {
+            let first: Vec<&str> = order.iter().take(LISTED).map(String::as_str).collect();
+            page.item(
+                "·",
+                &format!(
+                    "its order begins with {} (all of it: --json)",
+                    first.join(", ")
+                ),
+            );
         }
     }
     let Some(own) = drilled.first() else { return };

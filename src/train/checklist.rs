@@ -1,34 +1,26 @@
 //! The best fixed order of checks, as a rival for drills.
 //!
-//! In: a field and jobs drawn from it. Out: an order of tasks. It is begun greedily and bettered by
-//! moving single tasks, so that over the jobs the minutes until some check shows something at a
-//! place that leaks are least; checks that mostly mislead are left out. No inference is needed for that: the drawn vehicle says what each
-//! check would show.
+//! In: a field and vehicles drawn from it. Out: an order of all tasks that can be done. It is begun
+//! with what tells most per minute on these vehicles and bettered by moving single tasks, so that
+//! the minutes until a place that leaks is named are least ([`Lessons`]). Minutes count the way from
+//! one set-up to the next; what an earlier task has spoiled is left out.
 
-use std::collections::BTreeMap;
-
-use crate::advise::offers;
+use crate::advise::{Case, SetUp, offers};
 use crate::graph::Asked;
-use crate::ids::{Id, PartId, TaskId};
+use crate::ids::TaskId;
 use crate::show::task_id;
 use crate::train::TrainError;
-use crate::train::draw::Drawn;
 use crate::train::drill::Drill;
-use crate::train::play::{Field, case_of};
+use crate::train::lessons::{Lessons, Seen};
+use crate::train::play::{Field, begun, case_of};
 
-/// Rounds of the local search.
+/// Rounds of the local search at most.
 const ROUNDS: usize = 4;
-
-/// A task that shows something is right at least this often, or it is left out of the list.
-const MOSTLY: f64 = 0.5;
-
-/// A task as the checklist sees it.
-struct Entry {
-    named: String,
-    minutes: f64,
-    /// The jobs in which it shows something at a place that leaks.
-    tells: Vec<usize>,
-}
+/// So far a task is moved at a time: to the front and to the back.
+const MOVES: [isize; 6] = [-12, -4, -1, 1, 4, 12];
+/// Tasks that tell less than this a minute, in nats on a vehicle, stand at the end, by what they would tell
+/// by themselves.
+const TELLS_LITTLE: f64 = 1e-4;
 
 /// Learns an order on `jobs` vehicles drawn with `seed`.
 ///
@@ -39,97 +31,84 @@ pub fn learn_checklist(
     seed: u64,
     jobs: usize,
 ) -> Result<Vec<String>, TrainError> {
-    let case = case_of(
-        field,
-        &crate::job::JobFile {
-            layout: field.layout.named.id.clone(),
-            ..crate::job::JobFile::default()
-        },
-    )?;
-    let mut told: BTreeMap<TaskId, Vec<usize>> = BTreeMap::new();
-    let mut misled: BTreeMap<TaskId, usize> = BTreeMap::new();
+    let case = case_of(field, &begun(field)?)?;
+    let asked: Vec<Asked> = offers(&case).open.into_iter().map(|of| of.asked).collect();
     let draws = Drill {
         jobs,
         seed,
         policies: Vec::new(),
         threads: 1,
     };
-    let open = offers(&case).open;
+    let states = |sign| field.graph.network.node(sign).states;
+    let mut seen = Vec::with_capacity(jobs);
     for job in 0..jobs {
         let drawn = draws.vehicle(field, job)?;
-        let sources = drawn.source_places(field.rules, field.layout, field.graph);
-        for offer in &open {
-            match first_abnormal(field, &drawn, &offer.asked) {
-                Some(part) if sources.contains(&part) => {
-                    told.entry(offer.asked.task).or_default().push(job);
-                }
-                Some(_) => *misled.entry(offer.asked.task).or_default() += 1,
-                None => {}
-            }
-        }
+        seen.push(Seen {
+            sources: drawn.source_places(field.rules, field.layout, field.graph),
+            answers: asked.iter().map(|of| drawn.answer(of, states)).collect(),
+        });
     }
-    let mut left: Vec<Entry> = open
-        .iter()
-        .filter_map(|offer| {
-            Some(Entry {
-                named: task_id(&case, offer.asked.task),
-                minutes: offer.minutes(&case),
-                tells: told.remove(&offer.asked.task).filter(|told| {
-                    let misled = misled.get(&offer.asked.task).copied().unwrap_or(0);
-                    told.len() as f64 >= MOSTLY * (told.len() + misled) as f64
-                })?,
-            })
-        })
-        .collect();
-    let mut order: Vec<Entry> = Vec::new();
-    let mut solved = vec![false; jobs];
+    let lessons = Lessons::of(&seen, field.rules.policy.named_at);
+    let mut ways = Ways::of(&case, asked.iter().map(|of| of.task).collect());
+    let (mut order, telling) = most_telling_first(&lessons, &mut ways, jobs);
+    better(&mut order, telling, &lessons, &mut ways);
+    let named = |at: usize| task_id(&case, asked[at].task);
+    Ok(order.into_iter().map(named).collect())
+}
+
+/// Begins with what tells most per minute where nothing is named yet, from one set-up to the next.
+/// Also how many tasks tell enough to be moved.
+fn most_telling_first(lessons: &Lessons, ways: &mut Ways<'_>, jobs: usize) -> (Vec<usize>, usize) {
+    let mut order = Vec::new();
+    let mut left: Vec<usize> = (0..ways.tasks.len()).collect();
+    let (mut stands, mut at) = (lessons.unchecked(), ways.start());
     while !left.is_empty() {
-        let rate = |entry: &Entry| {
-            let new = entry.tells.iter().filter(|&&job| !solved[job]).count();
-            new as f64 / entry.minutes
-        };
+        let rates = left.iter().map(|&task| {
+            let minutes = ways
+                .step(at, task)
+                .map_or(f64::INFINITY, |(minutes, _)| minutes);
+            lessons.gain(&stands, task) / minutes
+        });
+        let rates: Vec<f64> = rates.collect();
         let best = (0..left.len())
-            .max_by(|&a, &b| rate(&left[a]).total_cmp(&rate(&left[b])).then(b.cmp(&a)))
-            .unwrap_or(0);
-        let entry = left.remove(best);
-        for &job in &entry.tells {
-            solved[job] = true;
-        }
-        order.push(entry);
+            .max_by(|&a, &b| rates[a].total_cmp(&rates[b]).then(b.cmp(&a)))
+            .filter(|&best| rates[best] >= TELLS_LITTLE * jobs as f64);
+        let Some(best) = best else { break };
+        let task = left.remove(best);
+        lessons.check(&mut stands, task);
+        at = ways.step(at, task).map_or(at, |(_, after)| after);
+        order.push(task);
     }
-    better(&mut order, jobs);
-    Ok(order.into_iter().map(|entry| entry.named).collect())
+    let telling = order.len();
+    let stands = lessons.unchecked();
+    let gains: Vec<f64> = (0..ways.tasks.len())
+        .map(|task| lessons.gain(&stands, task))
+        .collect();
+    left.sort_by(|&a, &b| gains[b].total_cmp(&gains[a]).then(a.cmp(&b)));
+    order.extend(left);
+    (order, telling)
 }
 
-/// The place at which a check, or the first place at which a look over a zone, shows something.
-fn first_abnormal(field: &Field<'_>, drawn: &Drawn, asked: &Asked) -> Option<PartId> {
-    let shows = |task: TaskId| {
-        let signs = field.graph.tasks[task].signs.iter();
-        signs
-            .map(|sign| drawn.states[sign.index()])
-            .any(|at| at > 0)
-    };
-    let tasks = asked.places.iter().chain([&asked.task]);
-    let first = tasks.copied().find(|&task| shows(task))?;
-    field.graph.tasks[first].part
-}
-
-/// Moves single tasks as long as that helps.
-fn better(order: &mut Vec<Entry>, jobs: usize) {
-    let mut now = minutes_to_solve(order, jobs);
+/// Moves single tasks among the first so many, as long as that helps.
+fn better(order: &mut Vec<usize>, telling: usize, lessons: &Lessons, ways: &mut Ways<'_>) {
+    let mut now = lessons.minutes(&ways.timed(&order[..telling]));
     for _ in 0..ROUNDS {
         let before = now;
-        for from in 0..order.len() {
-            for to in [from.saturating_sub(3), from.saturating_sub(1)] {
-                let entry = order.remove(from);
-                order.insert(to, entry);
-                let moved = minutes_to_solve(order, jobs);
+        for from in 0..telling {
+            for by in MOVES {
+                let to = from.saturating_add_signed(by).min(telling - 1);
+                if to == from {
+                    continue;
+                }
+                let task = order.remove(from);
+                order.insert(to, task);
+                let moved = lessons.minutes(&ways.timed(&order[..telling]));
                 if moved < now {
                     now = moved;
                     break;
                 }
-                let entry = order.remove(to);
-                order.insert(from, entry);
+                let task = order.remove(to);
+                order.insert(from, task);
             }
         }
         if now >= before {
@@ -138,19 +117,77 @@ fn better(order: &mut Vec<Entry>, jobs: usize) {
     }
 }
 
-/// Sum over the jobs of the minutes until a check tells; all of the list where none does.
-fn minutes_to_solve(order: &[Entry], jobs: usize) -> f64 {
-    let mut solved = vec![false; jobs];
-    let mut left = jobs;
-    let (mut so_far, mut sum) = (0.0, 0.0);
-    for entry in order {
-        so_far += entry.minutes;
-        for &job in &entry.tells {
-            if !std::mem::replace(&mut solved[job], true) {
-                sum += so_far;
-                left -= 1;
-            }
+/// What tasks cost from set-up to set-up. Each set-up is looked into once.
+struct Ways<'a> {
+    case: Case<'a>,
+    tasks: Vec<TaskId>,
+    set_ups: Vec<SetUp>,
+    /// Per set-up looked into, per task: the minutes, and the set-up after it; none where no legal
+    /// way leads there.
+    steps: Vec<Option<Vec<Option<(f64, usize)>>>>,
+}
+
+impl<'a> Ways<'a> {
+    fn of(case: &Case<'a>, tasks: Vec<TaskId>) -> Self {
+        Self {
+            case: case.clone(),
+            tasks,
+            set_ups: vec![case.set_up.clone()],
+            steps: vec![None],
         }
     }
-    sum + left as f64 * so_far
+
+    /// The set-up in which the vehicle arrives.
+    fn start(&self) -> usize {
+        0
+    }
+
+    /// The minutes of a task from a set-up, and the set-up after it.
+    fn step(&mut self, from: usize, task: usize) -> Option<(f64, usize)> {
+        if self.steps[from].is_none() {
+            self.case.set_up = self.set_ups[from].clone();
+            let mut known = vec![None; self.tasks.len()];
+            for offer in offers(&self.case).open {
+                let Some(task) = self.tasks.iter().position(|of| *of == offer.asked.task) else {
+                    continue;
+                };
+                let minutes = offer.minutes(&self.case);
+                known[task] = Some((minutes, self.number(offer.journey.to)));
+            }
+            self.steps[from] = Some(known);
+        }
+        self.steps[from].as_ref().and_then(|known| known[task])
+    }
+
+    fn number(&mut self, set_up: SetUp) -> usize {
+        if let Some(known) = self.set_ups.iter().position(|of| *of == set_up) {
+            return known;
+        }
+        self.set_ups.push(set_up);
+        self.steps.push(None);
+        self.set_ups.len() - 1
+    }
+
+    /// The tasks of an order that can still be done when their turn comes, each with the minutes
+    /// from the start to its end.
+    fn timed(&mut self, order: &[usize]) -> Vec<(usize, f64)> {
+        let (mut at, mut end) = (self.start(), 0.0);
+        let mut timed: Vec<(usize, f64)> = Vec::with_capacity(order.len());
+        for &task in order {
+            let graph = &self.case.graph;
+            let this = &graph.tasks[self.tasks[task]];
+            let spoils = |(other, _): &(usize, f64)| {
+                self.case.spoils(&graph.tasks[self.tasks[*other]], this)
+            };
+            if timed.iter().any(spoils) {
+                continue;
+            }
+            if let Some((minutes, after)) = self.step(at, task) {
+                end += minutes;
+                at = after;
+                timed.push((task, end));
+            }
+        }
+        timed
+    }
 }

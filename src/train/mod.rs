@@ -9,6 +9,7 @@ mod checklist;
 mod draw;
 mod drill;
 mod lacking;
+mod lessons;
 mod play;
 mod played;
 mod policy;

@@ -52,13 +52,9 @@ pub fn play(
     let mut played = Played {
         leaking: drawn.sources(field.rules, field.layout, field.graph),
         sources: drawn.source_places(field.rules, field.layout, field.graph),
-        job: JobFile {
-            layout: field.layout.named.id.clone(),
-            ..JobFile::default()
-        },
         ..Played::default()
     };
-    make_safe(field, &mut played)?;
+    played.job = begun(field)?;
     report(field, &drawn, &mut played.job)?;
     let mut stopped = false;
     while played.checks < MOST_CHECKS {
@@ -138,14 +134,18 @@ pub(super) fn case_of<'a>(field: &Field<'a>, job: &JobFile) -> Result<Case<'a>, 
     .map_err(|mut problems| TrainError::Job(problems.remove(0)))
 }
 
-/// Clears what the vehicle itself forbids (a set that can start by itself is locked off), as a
-/// technician does before a hand goes in.
-fn make_safe(field: &Field<'_>, played: &mut Played) -> Result<(), TrainError> {
-    let case = case_of(field, &played.job)?;
+/// A job before the first check. What the vehicle itself forbids is cleared (a set that can start by
+/// itself is locked off), as a technician does before a hand goes in.
+pub(super) fn begun(field: &Field<'_>) -> Result<JobFile, TrainError> {
+    let mut job = JobFile {
+        layout: field.layout.named.id.clone(),
+        ..JobFile::default()
+    };
+    let case = case_of(field, &job)?;
     let up = case.blocks.iter().map(|&block| &field.rules.blocks[block]);
     let cleared = up.map(|block| Entry::Cleared(block.named.id.clone()).into());
-    played.job.log.extend(cleared);
-    Ok(())
+    job.log.extend(cleared.collect::<Vec<_>>());
+    Ok(job)
 }
 
 /// The owner's report of a loss, which every job begins with.
