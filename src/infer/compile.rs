@@ -114,9 +114,9 @@ impl Needs {
 impl Model {
     /// Compiles. Time: linear in the families inside.
     pub(super) fn new(net: &Network, seen: &[(VarId, Vec<f64>)], needs: &Needs) -> Self {
-        let nothing_seen = |var: VarId| match needs.inside[var.index()] {
-            true => vec![1.0; net.node(var).states],
-            false => Vec::new(),
+        let nothing_seen = |var: VarId| {
+            let inside = usize::from(needs.inside[var.index()]);
+            vec![1.0; inside * net.node(var).states]
         };
         let mut model = Self {
             states: Vec::new(),

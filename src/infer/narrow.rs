@@ -60,7 +60,7 @@ fn without_idle(
         let mut rows = rows_of(link, possible);
         match rows.next() {
             Some(first) if rows.all(|row| row == first) => {
-                background = worst_of(&background, first);
+                worsen(&mut background, first);
             }
             _ => kept.push(link.clone()),
         }
@@ -69,24 +69,26 @@ fn without_idle(
 }
 
 /// The rows of a link that its parent can still bring about.
-fn rows_of<'a>(link: &'a Link, possible: &[Vec<bool>]) -> impl Iterator<Item = &'a Vec<f64>> {
-    let can = possible[link.parent.index()].clone();
+fn rows_of<'a>(link: &'a Link, possible: &'a [Vec<bool>]) -> impl Iterator<Item = &'a Vec<f64>> {
+    let can = &possible[link.parent.index()];
     let rows = link.push.iter().zip(can);
-    rows.filter(|(_, can)| *can).map(|(row, _)| row)
+    rows.filter(|(_, can)| **can).map(|(row, _)| row)
 }
 
-/// The distribution of the worse of two independent pushes.
-fn worst_of(one: &[f64], other: &[f64]) -> Vec<f64> {
-    let mut worst = Vec::with_capacity(one.len());
-    let (mut sum_one, mut sum_other, mut below) = (0.0, 0.0, 0.0);
-    for (a, b) in one.iter().zip(other) {
-        sum_one += a;
-        sum_other += b;
-        let up_to = sum_one * sum_other;
-        worst.push(f64::max(up_to - below, 0.0));
+/// Makes a push the worse of itself and another, independent one.
+fn worsen(push: &mut [f64], other: &[f64]) {
+    // A push that is surely the least worsens nothing.
+    if other.first() == Some(&1.0) {
+        return;
+    }
+    let (mut sum, mut sum_other, mut below) = (0.0, 0.0, 0.0);
+    for (push, other) in push.iter_mut().zip(other) {
+        sum += *push;
+        sum_other += other;
+        let up_to = sum * sum_other;
+        *push = f64::max(up_to - below, 0.0);
         below = up_to;
     }
-    worst
 }
 
 /// The states that the worst of background and links can take.

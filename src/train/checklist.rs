@@ -61,7 +61,7 @@ pub fn learn_checklist(
 fn most_telling_first(lessons: &Lessons, ways: &mut Ways<'_>, jobs: usize) -> (Vec<usize>, usize) {
     let mut order = Vec::new();
     let mut left: Vec<usize> = (0..ways.tasks.len()).collect();
-    let (mut stands, mut at) = (lessons.unchecked(), ways.start());
+    let (mut stands, mut at) = (lessons.unchecked(), ARRIVES);
     while !left.is_empty() {
         let rates = left.iter().map(|&task| {
             let minutes = ways
@@ -117,14 +117,20 @@ fn better(order: &mut Vec<usize>, telling: usize, lessons: &Lessons, ways: &mut 
     }
 }
 
+/// The number of the set-up in which the vehicle arrives.
+const ARRIVES: usize = 0;
+
+/// What a task takes from a set-up: minutes, and the number of the set-up after it; none where no
+/// legal way leads there.
+type Taken = Option<(f64, usize)>;
+
 /// What tasks cost from set-up to set-up. Each set-up is looked into once.
 struct Ways<'a> {
     case: Case<'a>,
     tasks: Vec<TaskId>,
     set_ups: Vec<SetUp>,
-    /// Per set-up looked into, per task: the minutes, and the set-up after it; none where no legal
-    /// way leads there.
-    steps: Vec<Option<Vec<Option<(f64, usize)>>>>,
+    /// Per set-up, per task; none for a set-up not looked into yet.
+    steps: Vec<Option<Vec<Taken>>>,
 }
 
 impl<'a> Ways<'a> {
@@ -137,13 +143,8 @@ impl<'a> Ways<'a> {
         }
     }
 
-    /// The set-up in which the vehicle arrives.
-    fn start(&self) -> usize {
-        0
-    }
-
-    /// The minutes of a task from a set-up, and the set-up after it.
-    fn step(&mut self, from: usize, task: usize) -> Option<(f64, usize)> {
+    /// What a task takes from a set-up.
+    fn step(&mut self, from: usize, task: usize) -> Taken {
         if self.steps[from].is_none() {
             self.case.set_up = self.set_ups[from].clone();
             let mut known = vec![None; self.tasks.len()];
@@ -171,7 +172,7 @@ impl<'a> Ways<'a> {
     /// The tasks of an order that can still be done when their turn comes, each with the minutes
     /// from the start to its end.
     fn timed(&mut self, order: &[usize]) -> Vec<(usize, f64)> {
-        let (mut at, mut end) = (self.start(), 0.0);
+        let (mut at, mut end) = (ARRIVES, 0.0);
         let mut timed: Vec<(usize, f64)> = Vec::with_capacity(order.len());
         for &task in order {
             let graph = &self.case.graph;

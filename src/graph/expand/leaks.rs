@@ -36,6 +36,11 @@ type Pushed = (VarId, Vec<Option<(LeakKindId, LevelId)>>);
 pub(super) struct Leaks {
     /// Per part: the faults that can leak there, by their push and its kinds and levels.
     pub of: IdVec<PartId, Vec<Pushed>>,
+    /// What is open at a part on an occasion.
+    open: BTreeMap<(PartId, OccasionId), Vec<Hole>>,
+    /// Whether anything that a gather takes lets the pressure go on an occasion, from a level on;
+    /// none where nothing can.
+    gates: BTreeMap<(OccasionId, GatherId, LevelId), Option<VarId>>,
     /// Holes behind gates, by hole and gates.
     held_back: BTreeMap<(Hole, Vec<VarId>), Hole>,
     /// Per hole, place of the look and cover state: what can be seen there of that hole.
@@ -81,6 +86,8 @@ impl Builder<'_> {
         }
         Leaks {
             of,
+            open: BTreeMap::new(),
+            gates: BTreeMap::new(),
             held_back: BTreeMap::new(),
             seen: BTreeMap::new(),
             wetted_by: (self.layout.parts.ids())
@@ -151,16 +158,20 @@ impl Builder<'_> {
         part: PartId,
         occasion: OccasionId,
     ) -> Result<Vec<Hole>, GraphError> {
+        if let Some(known) = leaks.open.get(&(part, occasion)) {
+            return Ok(known.clone());
+        }
         let rules = self.rules;
         let when = &rules.occasions[occasion];
-        let holes = leaks.holes(part, |kind, _| when.kinds.contains(&kind));
-        if when.set_up.is_empty() {
-            return Ok(holes);
+        let mut holes = leaks.holes(part, |kind, _| when.kinds.contains(&kind));
+        if !when.set_up.is_empty() {
+            holes = holes
+                .into_iter()
+                .map(|hole| self.held_back(leaks, part, hole, occasion))
+                .collect::<Result<_, _>>()?;
         }
-        holes
-            .into_iter()
-            .map(|hole| self.held_back(leaks, part, hole, occasion))
-            .collect()
+        leaks.open.insert((part, occasion), holes.clone());
+        Ok(holes)
     }
 
     /// A hole some of whose kinds hide while a gather of the unhidden kinds is at a level or worse.
@@ -190,15 +201,20 @@ impl Builder<'_> {
             if gates.iter().any(|(known, _)| *known == (gather, from)) {
                 continue;
             }
-            let mut lets_go: Vec<Hole> = Vec::new();
-            for other in self.gathered(&rules.gathers[gather]) {
-                lets_go.extend(leaks.holes(other, |kind, level| {
-                    kinds.contains(&kind) && hidden_by(kind).is_none() && level >= from
-                }));
-            }
-            if let Some(gate) = self.pressure_gone(&lets_go, from)? {
-                gates.push(((gather, from), gate));
-            }
+            let known = leaks.gates.get(&(occasion, gather, from)).copied();
+            let gate = if let Some(gate) = known {
+                gate
+            } else {
+                let mut lets_go: Vec<Hole> = Vec::new();
+                for other in self.gathered(&rules.gathers[gather]) {
+                    lets_go.extend(leaks.holes(other, |kind, level| {
+                        kinds.contains(&kind) && hidden_by(kind).is_none() && level >= from
+                    }));
+                }
+                self.pressure_gone(&lets_go, from)?
+            };
+            leaks.gates.insert((occasion, gather, from), gate);
+            gates.extend(gate.map(|gate| ((gather, from), gate)));
         }
         if gates.is_empty() {
             return Ok(hole);

@@ -8,7 +8,7 @@ mod leaks;
 mod signs;
 mod tasks;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use indexmap::IndexMap;
@@ -55,6 +55,8 @@ struct Builder<'a> {
     graph: DiGraph<Node, Arrow>,
     network: Network,
     names: StateNames,
+    /// The names that nodes have.
+    taken: BTreeSet<String>,
     /// Collecting nodes made so far, by what they collect.
     collected: BTreeMap<(Collects, Vec<Hole>), VarId>,
 }
@@ -77,6 +79,7 @@ impl<'a> Builder<'a> {
             graph,
             network,
             names: StateNames::of(rules),
+            taken: BTreeSet::new(),
             collected: BTreeMap::new(),
         }
     }
@@ -110,6 +113,7 @@ impl<'a> Builder<'a> {
     }
 
     fn graph_node(&mut self, node: Node, var: VarId, arrows: Vec<(VarId, Arrow)>) {
+        self.taken.insert(node.name.clone());
         let index = self.graph.add_node(node);
         debug_assert_eq!(index.index(), var.index());
         for (parent, arrow) in arrows {
@@ -160,13 +164,13 @@ impl<'a> Builder<'a> {
 
     /// A node name that no node has yet.
     fn unused(&self, name: String) -> String {
-        if self.network.find(&name).is_none() {
+        if !self.taken.contains(&name) {
             return name;
         }
         // One of the first so many numbers is free, since each node bears one name.
         (2..self.network.len() + 3)
             .map(|n| format!("{name}.{n}"))
-            .find(|name| self.network.find(name).is_none())
+            .find(|name| !self.taken.contains(name))
             .unwrap_or(name)
     }
 }
@@ -207,6 +211,17 @@ impl StateNames {
 /// Merges links from the same parent: the child's chance of staying at or below a state is the
 /// product of theirs, which is again one link. The first arrow stays.
 fn merge(links: Vec<(Link, Arrow)>) -> Vec<(Link, (VarId, Arrow))> {
+    let mut parents: Vec<VarId> = links.iter().map(|(link, _)| link.parent).collect();
+    parents.sort_unstable();
+    if parents.windows(2).all(|pair| pair[0] != pair[1]) {
+        let each = links.into_iter();
+        return each
+            .map(|(link, arrow)| {
+                let parent = link.parent;
+                (link, (parent, arrow))
+            })
+            .collect();
+    }
     let mut merged: IndexMap<VarId, (Link, Arrow)> = IndexMap::new();
     for (link, arrow) in links {
         match merged.get_mut(&link.parent) {

@@ -117,8 +117,20 @@ impl<'n> Fields<'n> {
     }
 }
 
+/// Maps of up to so many keys are compared pair by pair, which for most is quickest.
+const FEW_KEYS: usize = 16;
+
 /// Reports every key that occurs twice in one map, with a label at the first.
 pub fn report_repeats(entries: &[(Key, Node)], notices: &mut Notices) {
+    let differ = |at: usize| {
+        let (key, _) = &entries[at];
+        entries[..at]
+            .iter()
+            .all(|(other, _)| other.text != key.text)
+    };
+    if entries.len() <= FEW_KEYS && (1..entries.len()).all(differ) {
+        return;
+    }
     let mut seen: std::collections::BTreeMap<&str, Span> = std::collections::BTreeMap::new();
     for (key, _) in entries {
         if let Some(first) = seen.get(key.text.as_str()) {
