@@ -32,7 +32,7 @@ impl Policy {
             Self::Information => "gain alone",
             Self::ProbabilityOverCost => "likeliest per minute",
             Self::Checklist(_) => "fixed checklist",
-            Self::Random => "at random",
+            Self::Random => "pure chance",
         }
     }
 
