@@ -39,7 +39,7 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
     let mut policies = vec![Policy::GainPerMinute];
     if of.rivals {
         bar.set_style(indicatif::ProgressStyle::default_spinner());
-        bar.set_message("a rival learns the order of its checklist: about a minute");
+        bar.set_message("a rival learns the order of its checklist: a minute or more");
         bar.enable_steady_tick(std::time::Duration::from_millis(200));
         let order = learn_checklist(
             &field,

@@ -211,8 +211,8 @@ mod tests {
         }
     }
 
-    /// By hand: a check that always tells the two places apart, after 5 minutes, names 8 of 8 once
-    /// their evidence outweighs the pull of [`DRAWN_TOGETHER`]; one that shows the same everywhere names none.
+    /// By hand: a check that always tells the two places apart, after 5 minutes, names every
+    /// source; one that shows the same everywhere names none.
     #[test]
     fn what_tells_apart_is_worth_more_than_what_does_not() {
         let many = 40;

@@ -211,6 +211,7 @@ impl StateNames {
 /// Merges links from the same parent: the child's chance of staying at or below a state is the
 /// product of theirs, which is again one link. The first arrow stays.
 fn merge(links: Vec<(Link, Arrow)>) -> Vec<(Link, (VarId, Arrow))> {
+    // Most nodes read each parent once.
     let mut parents: Vec<VarId> = links.iter().map(|(link, _)| link.parent).collect();
     parents.sort_unstable();
     if parents.windows(2).all(|pair| pair[0] != pair[1]) {

@@ -117,30 +117,18 @@ impl<'n> Fields<'n> {
     }
 }
 
-/// Maps of up to so many keys are compared pair by pair, which for most is quickest.
-const FEW_KEYS: usize = 16;
-
 /// Reports every key that occurs twice in one map, with a label at the first.
 pub fn report_repeats(entries: &[(Key, Node)], notices: &mut Notices) {
-    let differ = |at: usize| {
-        let (key, _) = &entries[at];
-        entries[..at]
-            .iter()
-            .all(|(other, _)| other.text != key.text)
-    };
-    if entries.len() <= FEW_KEYS && (1..entries.len()).all(differ) {
-        return;
-    }
-    let mut seen: std::collections::BTreeMap<&str, Span> = std::collections::BTreeMap::new();
-    for (key, _) in entries {
-        if let Some(first) = seen.get(key.text.as_str()) {
-            let message = format!("`{}` is given twice", key.text);
+    let mut keys: Vec<&Key> = entries.iter().map(|(key, _)| key).collect();
+    // Equal keys keep the order in which they stand.
+    keys.sort_by_key(|key| &key.text);
+    for same in keys.chunk_by(|one, other| one.text == other.text) {
+        for again in &same[1..] {
+            let message = format!("`{}` is given twice", again.text);
             notices.push(
-                Notice::error(codes::DUPLICATE_NAME, key.span, message)
-                    .label(*first, "first given here"),
+                Notice::error(codes::DUPLICATE_NAME, again.span, message)
+                    .label(same[0].span, "first given here"),
             );
-        } else {
-            seen.insert(&key.text, key.span);
         }
     }
 }
