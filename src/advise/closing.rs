@@ -121,9 +121,9 @@ impl Closing {
                 .map(|(place, _)| OpenPoint::NotRepaired(*place)),
         );
         if let Some(retest) = Retest::of(case) {
-            let falls = retest.parts.iter().flat_map(|part| &part.falls);
-            open.extend(falls.map(|&found| OpenPoint::Falls(found)));
-            open.extend(retest.lacking().map(|part| OpenPoint::Lacking(part.proof)));
+            open.extend(retest.showing().map(OpenPoint::Falls));
+            let lacking = retest.lacking_at(case, self.remains);
+            open.extend(lacking.iter().map(|part| OpenPoint::Lacking(part.proof)));
         }
         if self.remains.get() >= policy.another_below {
             open.push(OpenPoint::Remains(self.remains));

@@ -80,7 +80,7 @@ impl Proposals {
             blocked,
         } = offers(case);
         let mut belief = Belief::to_ask(case)?;
-        let retest = lacking_tasks(case);
+        let retest = lacking_tasks(case, &belief)?;
         let all = open.len();
         let mut field = Field::of(case, &belief, open);
         let mut checks = Vec::new();

@@ -131,7 +131,7 @@ impl Release {
             .is_some_and(|left| self.timetable.minutes() <= left)
             && self.timetable.out_of_reach.is_empty();
         if let Some(retest) = Retest::of(case) {
-            if let Some(&found) = retest.parts.iter().flat_map(|part| &part.falls).next() {
+            if let Some(found) = retest.showing().next() {
                 return Leaving::StillLeaks(found);
             }
             if self.to_repair.is_empty() {

@@ -7,6 +7,7 @@ use std::collections::BTreeSet;
 
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
+use crate::advise::stop::another_source;
 use crate::chance::Chance;
 use crate::graph::Place;
 use crate::ids::{PartId, TaskId};
@@ -19,8 +20,10 @@ pub struct Retest {
     pub since: usize,
     /// The places repaired in this job.
     pub places: BTreeSet<PartId>,
-    /// Each part of the retest that this vehicle can have.
+    /// Each part of the retest that this vehicle can have and that every repair asks for.
     pub parts: Vec<ProofState>,
+    /// The same of what only doubt asks for.
+    pub in_doubt: Vec<ProofState>,
 }
 
 /// How one part of the retest stands.
@@ -49,13 +52,14 @@ impl Retest {
         let since = repaired.next_back()?.entry;
         let places = repaired_places(case).map(|place| place.part);
         let places: BTreeSet<PartId> = places.filter(|&part| own(part)).collect();
-        let parts = (0..case.rules.retest.len())
+        let (in_doubt, parts) = (0..case.rules.retest.len())
             .filter_map(|proof| state(case, proof, since, &places))
-            .collect();
+            .partition(|part| case.rules.retest[part.proof].in_doubt.is_some());
         Some(Self {
             since,
             places,
             parts,
+            in_doubt,
         })
     }
 
@@ -64,31 +68,70 @@ impl Retest {
         self.lacking().next().is_none() && !self.falls()
     }
 
-    /// The parts that are still lacking.
+    /// The parts that are still lacking, of those that every repair asks for.
     pub fn lacking(&self) -> impl Iterator<Item = &ProofState> {
         self.parts.iter().filter(|part| !part.lacking.is_empty())
     }
 
     /// Whether some part still shows a leak.
     pub fn falls(&self) -> bool {
-        self.parts.iter().any(|part| !part.falls.is_empty())
+        self.showing().next().is_some()
     }
 
-    /// The tasks that would do what is still lacking.
-    pub fn tasks(&self) -> BTreeSet<TaskId> {
-        self.lacking()
-            .flat_map(|part| part.lacking.iter().copied())
-            .collect()
+    /// Findings in it that still show a leak: positions in [`Case::found`].
+    pub fn showing(&self) -> impl Iterator<Item = usize> {
+        let parts = self.parts.iter().chain(&self.in_doubt);
+        parts.flat_map(|part| part.falls.iter().copied())
+    }
+
+    /// The parts to do next while something leaks with this chance: what every repair asks for; once
+    /// that is done, what doubt asks for.
+    pub fn lacking_at(&self, case: &Case<'_>, remains: Chance) -> Vec<&ProofState> {
+        let always: Vec<&ProofState> = self.lacking().collect();
+        if !always.is_empty() {
+            return always;
+        }
+        let wanted = |part: &&ProofState| {
+            let from = case.rules.retest[part.proof].in_doubt;
+            !part.lacking.is_empty() && from.is_some_and(|from| remains.get() >= from)
+        };
+        self.in_doubt.iter().filter(wanted).collect()
+    }
+
+    /// The parts to do next; none once it still falls, or once all that every repair asks for is done
+    /// and another source is likely: that is then looked for like any other leak.
+    ///
+    /// # Errors
+    /// As [`Belief::of`].
+    fn next(&self, case: &Case<'_>, belief: &Belief) -> Result<Vec<&ProofState>, AdviseError> {
+        if self.falls() {
+            return Ok(Vec::new());
+        }
+        if !self.complete() || self.in_doubt.is_empty() {
+            return Ok(self.lacking().collect());
+        }
+        let remains = another_source(case, belief, &[])?;
+        if remains.get() >= case.rules.policy.another_below {
+            return Ok(Vec::new());
+        }
+        Ok(self.lacking_at(case, remains))
     }
 }
 
-/// The tasks that the retest still lacks; none where nothing has been repaired, and none once it
-/// still falls: what is left is then looked for like any other leak.
-pub(super) fn lacking_tasks(case: &Case<'_>) -> BTreeSet<TaskId> {
-    Retest::of(case)
-        .filter(|retest| !retest.falls())
-        .map(|retest| retest.tasks())
-        .unwrap_or_default()
+/// The tasks that would do what the retest lacks next, see [`Retest::next`]; none where nothing has
+/// been repaired.
+///
+/// # Errors
+/// As [`Belief::of`].
+pub fn lacking_tasks(case: &Case<'_>, belief: &Belief) -> Result<BTreeSet<TaskId>, AdviseError> {
+    let Some(retest) = Retest::of(case) else {
+        return Ok(BTreeSet::new());
+    };
+    let parts = retest.next(case, belief)?;
+    Ok(parts
+        .into_iter()
+        .flat_map(|part| part.lacking.iter().copied())
+        .collect())
 }
 
 fn repaired_places<'c>(case: &'c Case<'_>) -> impl Iterator<Item = Place> + 'c {

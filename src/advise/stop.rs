@@ -44,9 +44,16 @@ pub enum Verdict {
     NothingLeft {
         /// The best gain left, bits per hour.
         best_bits_per_hour: f64,
+        /// The chance that the leak is where the rules name no fault, if that is the likeliest.
+        unnamed: Option<Chance>,
     },
     /// Repaired, and nothing speaks for another source so far; the retest is not complete.
     Retest {
+        /// The chance that something still leaks.
+        remains: Chance,
+    },
+    /// Repaired, and dry so far; there is doubt enough left for what only doubt asks for.
+    Watch {
         /// The chance that something still leaks.
         remains: Chance,
     },
@@ -94,7 +101,12 @@ impl Verdict {
             };
         }
         if proposals.nothing_left(case) {
-            return Self::NothingLeft { best_bits_per_hour };
+            let first = ranking.leaks.iter().find(|leak| !leak.apart);
+            return Self::NothingLeft {
+                best_bits_per_hour,
+                unnamed: (first.filter(|leak| !can_be_named(case, leak.part)))
+                    .map(|leak| leak.probability),
+            };
         }
         Self::GoOn
     }
@@ -121,9 +133,11 @@ impl Verdict {
             Self::Repair { named, .. }
             | Self::AnotherLikely { named, .. }
             | Self::Act { named, .. } => named,
-            Self::NothingLeft { .. } | Self::Retest { .. } | Self::Proved { .. } | Self::GoOn => {
-                &[]
-            }
+            Self::NothingLeft { .. }
+            | Self::Retest { .. }
+            | Self::Watch { .. }
+            | Self::Proved { .. }
+            | Self::GoOn => &[],
         }
     }
 
@@ -136,10 +150,12 @@ impl Verdict {
         let unlikely = remains.get() < case.rules.policy.another_below;
         Ok(if !retest.complete() {
             Some(Self::Retest { remains })
-        } else if unlikely {
-            Some(Self::Proved { remains })
-        } else {
+        } else if !unlikely {
             None
+        } else if !retest.lacking_at(case, remains).is_empty() {
+            Some(Self::Watch { remains })
+        } else {
+            Some(Self::Proved { remains })
         })
     }
 
@@ -185,13 +201,20 @@ pub fn likely_enough(case: &Case<'_>, ranking: &Ranking, share: f64) -> Option<(
         !leak.apart && leak.probability.get() >= case.rules.policy.act_from(kind, share)
     };
     // What is not known can't be repaired.
-    let repairable = |leak: &&RankedLeak| {
-        let mut faults = leak.causes.iter().map(|&at| ranking.causes[at].place.fault);
-        faults.any(|fault| !case.rules.faults[fault].other)
-    };
+    let repairable = |leak: &&RankedLeak| can_be_named(case, leak.part);
     let leak = ranking.leaks.iter().filter(repairable).find(worth)?;
     let first = leak.causes.first()?;
     Some((ranking.causes[*first].cause, leak.probability))
+}
+
+/// Whether the rules name any fault at a place: there is none for what leaks somewhere else.
+pub fn can_be_named(case: &Case<'_>, part: PartId) -> bool {
+    let mut here = case
+        .graph
+        .causes
+        .iter()
+        .filter(|cause| cause.place.part == part);
+    here.any(|cause| !case.rules.faults[cause.place.fault].other)
 }
 
 /// The check that would most often make another place the likeliest, and how often it would: one

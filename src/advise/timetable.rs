@@ -83,6 +83,8 @@ impl Timetable {
         };
         let (before, after): (Vec<usize>, Vec<usize>) = (0..case.rules.retest.len())
             .filter(|&proof| !places.is_empty() && !done(proof))
+            // What only doubt asks for is known once the rest is done.
+            .filter(|&proof| case.rules.retest[proof].in_doubt.is_none())
             .filter(|&proof| !tasks_of(case, proof, &places).is_empty())
             .partition(|&proof| case.rules.retest[proof].before_release);
         for proof in before {

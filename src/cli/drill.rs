@@ -140,6 +140,22 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
             "·",
             &format!("every leak found: {}", share(tally.all_found)),
         );
+        if tally.unnamed_told.of > 0 {
+            page.item(
+                "·",
+                &format!(
+                    "where the rules name every place that leaked: {}",
+                    share(tally.all_found_of_named)
+                ),
+            );
+            page.item(
+                "·",
+                &format!(
+                    "where they don't, ended with \"somewhere else\" as the likeliest: {} of {}",
+                    tally.unnamed_told.count, tally.unnamed_told.of
+                ),
+            );
+        }
         if tally.all_found_of_several.of > 0 {
             page.item(
                 "·",
@@ -292,7 +308,9 @@ fn tally_json(tally: &Tally) -> Value {
         .collect();
     json!({
         "all_found": share(tally.all_found),
+        "all_found_of_named": share(tally.all_found_of_named),
         "all_found_of_several": share(tally.all_found_of_several),
+        "unnamed_told": share(tally.unnamed_told),
         "first_right": share(tally.first_right),
         "needless": share(tally.needless),
         "dry": share(tally.dry),

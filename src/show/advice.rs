@@ -288,6 +288,7 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
                 .rules
                 .retest
                 .iter()
+                .filter(|proof| proof.in_doubt.is_none())
                 .map(|proof| proof.named.name.replace("{limit}", &case.limit_words()))
                 .collect();
             if !proofs.is_empty() {
@@ -314,11 +315,20 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
                 leaks.percent()
             ));
         }
-        Verdict::NothingLeft { best_bits_per_hour } => {
+        Verdict::NothingLeft {
+            best_bits_per_hour,
+            unnamed,
+        } => {
             page.heading("Nothing left worth checking");
-            page.para(&format!(
-                "The best check left tells {best_bits_per_hour:.2} bits an hour. Repair the likeliest, or hand over with this list to your trainer."
-            ));
+            let best = format!("The best check left tells {best_bits_per_hour:.2} bits an hour.");
+            let then = unnamed.map_or_else(
+                || "Repair the likeliest, or hand over with this list to your trainer.".to_owned(),
+                |chance| format!(
+                    "Most likely ({}) it leaks where these rules name no part. Follow every pipe, hose and casting by hand, from the tank round and back to it, also what was added later. Show this list to your trainer, and note what it was: it is a part that the rules lack.",
+                    chance.percent()
+                ),
+            );
+            page.para(&format!("{best} {then}"));
         }
         Verdict::Retest { remains } => {
             page.heading("Repaired: now prove it");
@@ -327,16 +337,27 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
                 remains.percent()
             ));
         }
+        Verdict::Watch { remains } => {
+            page.heading("Repaired, and dry so far");
+            page.para(&format!(
+                "The chance that something else still leaks is {}: too much to close the job. Let it go to work, and do what is still lacking before you close.",
+                remains.percent()
+            ));
+        }
         Verdict::Proved { remains } => {
             page.heading("Repaired and proved");
             page.para(&format!(
-                "The retest is complete and dry. The chance that something still leaks is {}. Close the job, or watch the level for a week or two first.",
+                "The retest is complete and dry. The chance that something still leaks is {}. Close the job.",
                 remains.percent()
             ));
         }
         Verdict::GoOn => {}
     }
-    retest_text(page, case);
+    let remains = match *verdict {
+        Verdict::Watch { remains } => Some(remains),
+        _ => None,
+    };
+    retest_text(page, case, remains);
 }
 
 /// How often a check left would send the repair elsewhere.
@@ -355,12 +376,13 @@ fn unsettled_text(case: &Case<'_>, by: Option<(TaskId, Chance)>) -> String {
     }
 }
 
-/// What the retest has shown since the repair, and what it still lacks.
-fn retest_text(page: &mut Page, case: &Case<'_>) {
+/// What the retest has shown since the repair, and what it still lacks; with the chance that
+/// something leaks where doubt asks for more.
+fn retest_text(page: &mut Page, case: &Case<'_>, remains: Option<Chance>) {
     let Some(retest) = Retest::of(case) else {
         return;
     };
-    for &position in retest.parts.iter().flat_map(|part| &part.falls) {
+    for position in retest.showing() {
         page.item(
             "!",
             &format!(
@@ -372,7 +394,11 @@ fn retest_text(page: &mut Page, case: &Case<'_>) {
     if retest.falls() {
         return;
     }
-    for part in retest.lacking() {
+    let lacking = remains.map_or_else(
+        || retest.lacking().collect(),
+        |remains| retest.lacking_at(case, remains),
+    );
+    for part in lacking {
         let name = &case.rules.retest[part.proof].named.name;
         let name = name.replace("{limit}", &case.limit_words());
         let places: Vec<String> = part

@@ -8,6 +8,7 @@ pub use crate::show::json_workshop::{release, repair_sheet};
 use crate::advise::{
     Case, Closing, Explanation, OpenPoint, Proposals, Ranking, Retest, Step, Verdict,
 };
+use crate::chance::Chance;
 use crate::graph::Place;
 use crate::show::why::source_words;
 use crate::show::words::task_id;
@@ -241,21 +242,31 @@ pub fn verdict(case: &Case<'_>, verdict: &Verdict) -> Value {
             "leaks": leaks.get(),
             "best_bits_per_hour": best_bits_per_hour,
         }),
-        Verdict::NothingLeft { best_bits_per_hour } => {
-            json!({"verdict": "nothing_left", "best_bits_per_hour": best_bits_per_hour})
-        }
+        Verdict::NothingLeft {
+            best_bits_per_hour,
+            unnamed,
+        } => json!({
+            "verdict": "nothing_left",
+            "best_bits_per_hour": best_bits_per_hour,
+            "unnamed_place": unnamed.map(Chance::get),
+        }),
         Verdict::Retest { remains } => {
-            json!({"verdict": "retest", "remains": remains.get(), "lacking": lacking(case)})
+            json!({"verdict": "retest", "remains": remains.get(), "lacking": lacking(case, *remains)})
+        }
+        Verdict::Watch { remains } => {
+            json!({"verdict": "watch", "remains": remains.get(), "lacking": lacking(case, *remains)})
         }
         Verdict::Proved { remains } => json!({"verdict": "proved", "remains": remains.get()}),
         Verdict::GoOn => json!({"verdict": "go_on"}),
     }
 }
 
-/// What the retest still lacks: `{"part", "any_of": [check]}`.
-fn lacking(case: &Case<'_>) -> Vec<Value> {
+/// What the retest lacks while something leaks with this chance: `{"part", "any_of": [check]}`.
+fn lacking(case: &Case<'_>, remains: Chance) -> Vec<Value> {
     let retest = Retest::of(case);
-    let lacking = retest.iter().flat_map(Retest::lacking);
+    let lacking = retest
+        .iter()
+        .flat_map(|retest| retest.lacking_at(case, remains));
     lacking
         .map(|part| {
             let tasks: Vec<String> = part

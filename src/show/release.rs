@@ -79,13 +79,19 @@ pub(super) fn verdict_words(case: &Case<'_>, release: &Release) -> String {
             names(),
             leaks.percent()
         ),
-        Verdict::NothingLeft { best_bits_per_hour } => format!(
+        Verdict::NothingLeft {
+            best_bits_per_hour, ..
+        } => format!(
             "Nothing is left here that is worth asking: the best check tells {best_bits_per_hour:.2} bits an hour. \
              That does not mean that it is tight. It means that this vehicle, as it stands, can't show more today: \
              the days of use with a mark and a card can."
         ),
         Verdict::Retest { remains } => format!(
             "Repaired; the retest is not complete. By what is known so far the chance that something still leaks is {}.",
+            remains.percent()
+        ),
+        Verdict::Watch { remains } => format!(
+            "Repaired, and dry so far. The chance that something else still leaks is {}: watch it in use before the job is closed.",
             remains.percent()
         ),
         Verdict::Proved { remains } => format!(

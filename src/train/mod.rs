@@ -10,6 +10,7 @@ mod draw;
 mod drill;
 mod lacking;
 mod lessons;
+mod page;
 mod play;
 mod played;
 mod policy;

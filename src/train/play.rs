@@ -5,7 +5,7 @@
 
 use rand::Rng;
 
-use crate::advise::{AdviseError, Case, Offer, Shop, held_up, open_intake};
+use crate::advise::{AdviseError, Case, Offer, Shop, can_be_named, held_up, open_intake};
 use crate::graph::{Asked, CausalGraph};
 use crate::ids::{Id, PartId};
 use crate::job::{AnswerGiven, Entry, Found, JobFile, RepairDone, resolve, uncovered};
@@ -13,13 +13,15 @@ use crate::rules::{Layout, RuleBase};
 use crate::show::task_id;
 use crate::train::TrainError;
 use crate::train::draw::Drawn;
+use crate::train::page::Page;
 use crate::train::played::{End, Played};
 use crate::train::policy::Policy;
 use crate::train::truth::Truth;
 use crate::train::turn::{Advice, Recall, Turn};
 
-/// Checks after which a job is given up.
-const MOST_CHECKS: usize = 80;
+/// Checks after which a job is given up. What tells anything for its time is used up long before on
+/// most; seen in drills: up to 130.
+const MOST_CHECKS: usize = 200;
 
 /// What all jobs of a drill share.
 #[derive(Debug, Clone)]
@@ -55,11 +57,18 @@ pub fn play(
         ..Played::default()
     };
     played.job = begun(field)?;
+    let begun = case_of(field, &played.job)?;
+    played.unnamed_leaks = (played.sources.iter()).any(|&part| !can_be_named(&begun, part));
     report(field, &drawn, &mut played.job)?;
     let mut stopped = false;
+    let mut page = Page::default();
     while played.checks < MOST_CHECKS {
         let case = case_of(field, &played.job)?;
         drawn.extend(&case.graph, &field.truth, random);
+        if let Some(offer) = page.next(&case) {
+            check(field, &case, &drawn, &offer, &mut played, random);
+            continue;
+        }
         let advice = recall.of(policy, &played.job, || {
             Advice::of(&case, policy, &played, random)
         });
@@ -75,11 +84,13 @@ pub fn play(
             stopped = true;
             forecast(field, &drawn, &advice, &mut played);
         }
+        page = Page::of(&advice);
         match &advice.turn {
             Turn::Check(offer) => check(field, &case, &drawn, offer, &mut played, random),
             Turn::Repair(named) => repair(&case, &drawn, named, &mut played),
             Turn::Stop(end) => {
                 played.end = *end;
+                played.ended_unnamed = advice.first.is_some_and(|part| !can_be_named(&case, part));
                 break;
             }
         }

@@ -34,6 +34,10 @@ pub struct Played {
     pub still_leaking: Vec<PartId>,
     /// Whether a place that leaks was ranked first when the first stop came.
     pub first_right: bool,
+    /// Whether a place that leaks is one where the rules name no fault: nobody can find it by name.
+    pub unnamed_leaks: bool,
+    /// Whether the job ended with such a place as the likeliest.
+    pub ended_unnamed: bool,
     /// Why it ended.
     pub end: End,
     /// Checks done.

@@ -6,7 +6,7 @@
 
 use rand::Rng;
 
-use crate::advise::{Belief, Case, Offer, Proposals};
+use crate::advise::{Belief, Case, Offer, Proposal, Proposals};
 use crate::show::task_id;
 
 /// A way of choosing.
@@ -41,17 +41,30 @@ impl Policy {
         matches!(self, Self::GainPerMinute | Self::Information)
     }
 
-    /// The proposal to take, for those that weigh gains.
-    pub fn of_proposals(&self, proposals: Proposals) -> Option<Offer> {
+    /// The proposals with what each is worth, the one to take first, for those that weigh gains.
+    pub fn of_proposals(&self, proposals: Proposals) -> Vec<(Offer, f64)> {
         let mut checks = proposals.checks;
         checks.retain(|check| check.gain_bits > 0.0);
-        if *self == Self::Information {
+        let bits_only = *self == Self::Information;
+        if bits_only {
             checks.sort_by(|a, b| b.gain_bits.total_cmp(&a.gain_bits));
         }
-        checks.into_iter().next().map(|check| Offer {
-            asked: check.asked,
-            journey: check.journey,
-        })
+        let worth = |check: &Proposal| {
+            if bits_only {
+                check.gain_bits
+            } else {
+                check.rate
+            }
+        };
+        let offer = |check: Proposal| {
+            let worth = worth(&check);
+            let offer = Offer {
+                asked: check.asked,
+                journey: check.journey,
+            };
+            (offer, worth)
+        };
+        checks.into_iter().map(offer).collect()
     }
 
     /// The offer to take, for the others.

@@ -79,8 +79,13 @@ pub struct Bin {
 pub struct Tally {
     /// Jobs in which every place that leaks was found.
     pub all_found: Share,
-    /// The same for jobs with two places or more.
+    /// The same for jobs in which the rules name a fault at each of these places.
+    pub all_found_of_named: Share,
+    /// Jobs in which every place that leaks was found, of those with two such places or more.
     pub all_found_of_several: Share,
+    /// Jobs that ended with a place as the likeliest where the rules name no fault, of those in which
+    /// such a place leaks.
+    pub unnamed_told: Share,
     /// Jobs in which a place that leaks was ranked first at the first stop.
     pub first_right: Share,
     /// Places opened up that were sound, among all opened up.
@@ -140,6 +145,14 @@ impl Tally {
         }
         Self {
             all_found: Share::of(count(&|job| job.all_found()), played.len()),
+            all_found_of_named: Share::of(
+                count(&|job| !job.unnamed_leaks && job.all_found()),
+                count(&|job| !job.unnamed_leaks),
+            ),
+            unnamed_told: Share::of(
+                count(&|job| job.unnamed_leaks && job.ended_unnamed),
+                count(&|job| job.unnamed_leaks),
+            ),
             all_found_of_several: Share::of(
                 count(&|job| several(job) && job.all_found()),
                 count(&several),

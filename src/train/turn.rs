@@ -3,13 +3,14 @@
 //! In: a [`Case`] and a way of choosing. Out: an [`Advice`]. All ways of choosing name sources,
 //! repair and prove by the same rules; they differ in the check that they take next.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, Mutex};
 
 use rand::Rng;
 
 use crate::advise::{
-    Belief, Case, Offer, Proposals, RankedLeak, Ranking, Retest, Verdict, likely_enough, offers,
+    Belief, Case, Offer, Proposals, RankedLeak, Ranking, Verdict, lacking_tasks, likely_enough,
+    offers,
 };
 use crate::ids::{PartId, TaskId};
 use crate::job::JobFile;
@@ -17,14 +18,18 @@ use crate::train::TrainError;
 use crate::train::played::{End, Played};
 use crate::train::policy::Policy;
 
-/// When no check tells more, or too many were done, a needless repair counts so much of its cost.
+/// When no check tells more, a needless repair counts so much of its cost.
 const ON_TRIAL: f64 = 0.33;
-/// Checks after which the likeliest place is taken apart, if it is likely enough for that.
-const MANY_CHECKS: usize = 60;
+/// From so many checks on several of a page are done before the tool is asked again …
+const ONE_BY_ONE: usize = 20;
+/// … but only those with at least this share of the best one's worth …
+const NEARLY_AS_GOOD: f64 = 0.5;
+/// … and so many beside it at most.
+const BESIDE_IT: usize = 6;
 /// Ways of choosing that weigh no gains look up only so often whether anything is left to gain.
 const LOOK_UP_EVERY: usize = 6;
 /// Longer logs are seldom met twice.
-const RECALLED: usize = 10;
+const RECALLED: usize = 20;
 
 /// What is to be done next.
 #[derive(Debug, Clone)]
@@ -42,6 +47,8 @@ pub(super) enum Turn {
 pub(super) struct Advice {
     /// What to do.
     pub turn: Turn,
+    /// What else to do before asking again, as long as nothing is found.
+    pub nearly_as_good: Vec<TaskId>,
     /// The likeliest place.
     pub first: Option<PartId>,
     /// The chance of each cause.
@@ -106,22 +113,28 @@ impl Advice {
                 .map(|of| Verdict::of_checks(case, &ranking, of)),
             told => told,
         };
+        let mut list = Vec::new();
         let turn = match verdict {
             Some(
                 Verdict::Repair { named, .. }
                 | Verdict::AnotherLikely { named, .. }
                 | Verdict::Act { named, .. },
             ) => Turn::Repair(named),
-            Some(Verdict::Retest { .. }) => {
-                retest(case, proposals).map_or(Turn::Stop(End::Unproved), Turn::Check)
+            Some(Verdict::Retest { .. } | Verdict::Watch { .. }) => {
+                let lacking = lacking_tasks(case, &belief)?;
+                list = retest_steps(case, &lacking, proposals);
+                let first = list.first().map(|(offer, _)| offer.clone());
+                first.map_or(Turn::Stop(End::Unproved), Turn::Check)
             }
             Some(Verdict::Proved { .. }) => Turn::Stop(End::Proved),
             // Nothing tells more than taking the likeliest place apart.
             Some(Verdict::NothingLeft { .. }) => on_trial(case, &ranking),
-            _ if played.checks >= MANY_CHECKS => on_trial(case, &ranking),
             Some(Verdict::GoOn) | None => {
                 let offer = match proposals {
-                    Some(proposals) if policy.weighs_gains() => policy.of_proposals(proposals),
+                    Some(proposals) if policy.weighs_gains() => {
+                        list = policy.of_proposals(proposals);
+                        list.first().map(|(offer, _)| offer.clone())
+                    }
                     _ => policy.of_offers(case, &belief, offers(case).open, random),
                 };
                 offer.map_or_else(|| on_trial(case, &ranking), Turn::Check)
@@ -132,29 +145,50 @@ impl Advice {
         let first = ranking.leaks.iter().find(|leak| !leak.apart);
         Ok(Self {
             turn,
+            nearly_as_good: nearly_as_good(&list, played),
             first: first.map(|leak| leak.part),
             causes: belief.causes,
         })
     }
 }
 
-/// The next step of the retest: what tells most per minute, whatever that is.
-fn retest(case: &Case<'_>, proposals: Option<Proposals>) -> Option<Offer> {
-    let lacking = Retest::of(case)?.tasks();
-    let is_lacking = |task: TaskId| lacking.contains(&task);
-    let weighed = proposals.and_then(|proposals| {
-        let mut checks = proposals.checks.into_iter();
-        checks.find(|check| is_lacking(check.asked.task))
-    });
-    let weighed = weighed.map(|check| Offer {
+/// What is done along with the first of a list of checks and what they are worth.
+fn nearly_as_good(list: &[(Offer, f64)], played: &Played) -> Vec<TaskId> {
+    if played.checks < ONE_BY_ONE {
+        return Vec::new();
+    }
+    let best = list.first().map_or(0.0, |(_, worth)| *worth);
+    let others = list.iter().skip(1);
+    others
+        .filter(|(_, worth)| *worth >= NEARLY_AS_GOOD * best)
+        .map(|(offer, _)| offer.asked.task)
+        .take(BESIDE_IT)
+        .collect()
+}
+
+/// The next steps of the retest, all worth the same: what tells most per minute first, whatever that
+/// is.
+fn retest_steps(
+    case: &Case<'_>,
+    lacking: &BTreeSet<TaskId>,
+    proposals: Option<Proposals>,
+) -> Vec<(Offer, f64)> {
+    let weighed = proposals.map(|proposals| proposals.checks);
+    let weighed = weighed.into_iter().flatten().map(|check| Offer {
         asked: check.asked,
         journey: check.journey,
     });
-    weighed.or_else(|| {
-        let open = offers(case).open.into_iter();
-        open.filter(|offer| is_lacking(offer.asked.task))
-            .min_by(|a, b| a.minutes(case).total_cmp(&b.minutes(case)))
-    })
+    let is_lacking = |offer: &Offer| lacking.contains(&offer.asked.task);
+    let mut steps: Vec<(Offer, f64)> = weighed
+        .filter(is_lacking)
+        .map(|offer| (offer, 1.0))
+        .collect();
+    if steps.is_empty() {
+        let open = offers(case).open.into_iter().filter(is_lacking);
+        let cheapest = open.min_by(|a, b| a.minutes(case).total_cmp(&b.minutes(case)));
+        steps.extend(cheapest.map(|offer| (offer, 1.0)));
+    }
+    steps
 }
 
 /// The tester's own leak, as soon as it is named.

@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 
 use seepwise::advise::{
-    Belief, Case, Feeder, Proposals, Ranking, Shop, Step, Verdict, held_up, offers,
+    Answered, Belief, Case, Feeder, Proposals, Ranking, Shop, Step, Verdict, held_up, offers,
 };
 use seepwise::chance::entropy_bits;
 use seepwise::graph::{CausalGraph, NodeKind, Place};
@@ -217,6 +217,50 @@ fn a_place_is_acted_on_where_a_needless_repair_costs_less_than_waiting() {
             assert_eq!(with_policy(needless, best - 0.1), Verdict::GoOn);
         }
     });
+}
+
+/// Common practice: what is at none of the parts that are known is somewhere else, and then the
+/// advice is not to repair the likeliest.
+#[test]
+fn what_is_at_no_part_of_the_rules_is_said_to_be_somewhere_else() {
+    let loaded = rules::load_embedded();
+    let found = [("loss_reported", "slow"), ("night_hold", "falls")];
+    with_case(
+        &loaded,
+        "standby_generator",
+        &found,
+        |base, layout, case| {
+            let mut case = case.clone();
+            let tight: Vec<Finding> = (case.graph.causes.iter())
+                .filter(|cause| layout.parts[cause.place.part].named.id != "elsewhere")
+                .map(|cause| {
+                    let leaking = cause.leaking.iter();
+                    let likelihood = leaking.map(|&leaks| if leaks { 1e-6 } else { 1.0 });
+                    Finding::soft(cause.push, likelihood.collect())
+                })
+                .collect();
+            case.found.push(Answered {
+                entry: 3,
+                task: None,
+                words: "every part was opened up and was tight".to_owned(),
+                findings: tight,
+                normal: true,
+            });
+            let (proposals, belief) = Proposals::of(&case).unwrap();
+            let ranking = Ranking::of(&case, &belief).unwrap();
+            let first = ranking.leaks.iter().find(|leak| !leak.apart).unwrap();
+            assert_eq!(layout.parts[first.part].named.id, "elsewhere");
+            let mut impatient = base.clone();
+            impatient.policy.floor_bits_per_hour = proposals.best_bits_per_hour() + 0.1;
+            case.rules = &impatient;
+            match Verdict::of_checks(&case, &ranking, &proposals) {
+                Verdict::NothingLeft { unnamed, .. } => {
+                    assert_eq!(unnamed, Some(first.probability));
+                }
+                other => panic!("{other:?}"),
+            }
+        },
+    );
 }
 
 /// A quick estimate picks what is weighed exactly. Second method: conditioning on every answer of every

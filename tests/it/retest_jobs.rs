@@ -4,6 +4,7 @@
 use std::path::Path;
 
 use seepwise::advise::{Belief, Case, Proposals, Ranking, Retest, Shop, Verdict};
+use seepwise::chance::Chance;
 use seepwise::job::{JobFile, JobProblem, resolve};
 use seepwise::notice::codes;
 use seepwise::reading::dry_levels;
@@ -98,7 +99,8 @@ fn the_retest_says_what_it_lacks_and_comes_first() {
     assert!(matches!(verdict, Verdict::Retest { .. }), "{verdict:?}");
     let retest = Retest::of(&case).expect("repaired");
     assert_eq!(retest.lacking().count(), 4);
-    assert!(retest.tasks().contains(&proposals.checks[0].asked.task));
+    let first = proposals.checks[0].asked.task;
+    assert!(retest.lacking().any(|part| part.lacking.contains(&first)));
     let dry = "  - {check: cold_hold, answer: holds}\n  - {check: heat_cycle_watch, answer: both_ways}\n  - {check: look_after_hot_stop, at: radiator_core, answer: dry}\n  - {check: look_coldest_hour, at: radiator_core, answer: dry}\n";
     let proved = good(&format!("{FOUND}{MENDED}{dry}"));
     let retest = Retest::of(&proved).expect("repaired");
@@ -111,6 +113,48 @@ fn the_retest_says_what_it_lacks_and_comes_first() {
         "{FOUND}{MENDED}  - {{check: cold_hold, answer: falls}}\n"
     ));
     assert!(Retest::of(&falls).expect("repaired").falls());
+}
+
+/// Common practice: a vehicle that may still leak goes to work with its level marked, and the job is
+/// closed once the mark was reached again.
+#[test]
+fn what_only_doubt_asks_for_comes_last() {
+    let told = |log: &str| {
+        let case = good(&format!("{FOUND}{MENDED}{log}"));
+        let (proposals, belief) = Proposals::of(&case).unwrap();
+        let ranking = Ranking::of(&case, &belief).unwrap();
+        let verdict = Verdict::of(&case, &ranking, &belief, &proposals).unwrap();
+        let first = &case.graph.tasks[proposals.checks[0].asked.task];
+        (verdict, case.rules.checks[first.check].named.id.clone())
+    };
+    let hold = "  - {check: cold_hold, answer: holds}\n";
+    let dry = "  - {check: heat_cycle_watch, answer: both_ways}\n  - {check: look_after_hot_stop, at: radiator_core, answer: dry}\n  - {check: look_coldest_hour, at: radiator_core, answer: dry}\n";
+    let (verdict, first) = told(&format!("{hold}{dry}"));
+    let Verdict::Watch { remains: before } = verdict else {
+        panic!("{verdict:?} {first}")
+    };
+    assert!(before.get() >= 0.05);
+    assert_eq!(first, "level_week");
+    let week = |answer: &str| format!("  - {{check: level_week, answer: {answer}}}\n");
+    let (verdict, first) = told(&format!("{hold}{dry}{}", week("same")));
+    let Verdict::Proved { remains: after } = verdict else {
+        panic!("{verdict:?} {first}")
+    };
+    assert!(after < before);
+    // Where little doubt is left it is not asked for; before the rest is done it is not, either.
+    let case = good(&format!("{FOUND}{MENDED}{hold}{dry}"));
+    let retest = Retest::of(&case).expect("repaired");
+    let at = |p: f64| retest.lacking_at(&case, Chance::new(p).unwrap()).len();
+    assert_eq!((at(0.049), at(0.05)), (0, 1));
+    let case = good(&format!("{FOUND}{MENDED}{hold}"));
+    let retest = Retest::of(&case).expect("repaired");
+    let in_doubt = Chance::new(0.1).unwrap();
+    assert_eq!(
+        retest.lacking_at(&case, in_doubt),
+        retest.lacking().collect::<Vec<_>>()
+    );
+    let case = good(&format!("{FOUND}{MENDED}{hold}{dry}{}", week("fell")));
+    assert!(Retest::of(&case).expect("repaired").falls());
 }
 
 #[test]

@@ -366,6 +366,18 @@ fn a_tally_counts_as_by_hand() {
     assert!((tally.brier.unwrap() - 0.04).abs() < 1e-12);
     assert_eq!(tally.reliability[8].true_ones, 1);
     assert_eq!(tally.reliability[2].forecasts, 1);
+    // Of three jobs one leaks where the rules name no part, and says so.
+    let unnamed = Played {
+        unnamed_leaks: true,
+        ended_unnamed: true,
+        ..job(false, 50.0, (0.1, false))
+    };
+    let jobs = [jobs[0].clone(), jobs[1].clone(), unnamed];
+    let tally = Tally::of(&jobs.each_ref(), 0.1);
+    let counts = |share: Share| (share.count, share.of);
+    assert_eq!(counts(tally.all_found), (1, 3));
+    assert_eq!(counts(tally.all_found_of_named), (1, 2));
+    assert_eq!(counts(tally.unnamed_told), (1, 1));
 }
 
 /// The figures of pairs against an engine for each cause by itself, with every other cause ruled

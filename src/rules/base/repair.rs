@@ -78,6 +78,8 @@ pub struct Proof {
     pub shows: String,
     /// Whether a repaired vehicle leaves only with this proof.
     pub before_release: bool,
+    /// Asked for only while the chance that something still leaks is at least this; none: always.
+    pub in_doubt: Option<f64>,
 }
 
 /// How days without loss read: the worst of some leaks would have been noticed, if it lost enough.

@@ -143,6 +143,8 @@ impl Context {
             let shows = self.text_or_empty(shows);
             let before_release = fields.take("before_release");
             let before_release = self.yes(before_release);
+            let in_doubt = fields.take("in_doubt");
+            let in_doubt = in_doubt.map(|node| self.percent(node, Bounds::Sign));
             let items = self.list(any_of);
             let checks = items
                 .into_iter()
@@ -155,6 +157,7 @@ impl Context {
                 checks,
                 shows,
                 before_release,
+                in_doubt,
             });
         }
     }
