@@ -32,10 +32,15 @@ pub struct Proposals {
     pub blocked: Vec<(TaskId, BlockId)>,
     /// How many tasks were passed over by the quick estimate, without an exact gain.
     pub estimated: usize,
+    /// What a check must tell at least to be worth its time, bits per hour.
+    pub floor_bits_per_hour: f64,
 }
 
 /// What tells less than this, bits, is no loss: even odds become 56 to 44 at the very most.
 const WORTH_KEEPING: f64 = 0.01;
+
+/// From this chance on a place is suspected.
+const SUSPECTED: f64 = 0.25;
 
 /// A task that can be done next.
 #[derive(Debug, Clone, PartialEq)]
@@ -86,6 +91,7 @@ impl Proposals {
         let mut checks = Vec::new();
         // First what leads by the quick estimate; then what the estimate still puts above the best so far.
         // Nothing is left to check only once all that it puts above the floor was weighed, too.
+        let floor = floor_bits_per_hour(case, &belief);
         let mut least = 0.0;
         let bundles = loop {
             let candidates = field.promising(case, &retest, least);
@@ -101,13 +107,14 @@ impl Proposals {
                 break bundles;
             }
             let best = checks.iter().map(|check| check.rate).fold(0.0, f64::max);
-            least = best.max(case.rules.policy.floor_bits_per_hour / 60.0);
+            least = best.max(floor / 60.0);
         };
         // What a retest still lacks comes first where it tells anything that it does not cost.
         checks.sort_by_key(|check| !(retest.contains(&check.asked.task) && check.rate > 0.0));
         Ok((
             Self {
                 estimated: all - checks.len(),
+                floor_bits_per_hour: floor,
                 checks,
                 bundles,
                 intake,
@@ -126,8 +133,25 @@ impl Proposals {
     }
 
     /// Whether no check is worth its time any more.
-    pub fn nothing_left(&self, case: &Case<'_>) -> bool {
-        self.best_bits_per_hour() < case.rules.policy.floor_bits_per_hour
+    pub fn nothing_left(&self) -> bool {
+        self.best_bits_per_hour() < self.floor_bits_per_hour
+    }
+}
+
+/// What a check must tell at least. Where the likeliest place is dear to open up and likely enough to
+/// be suspected, a dear check that may spare the opening is worth its time as well.
+fn floor_bits_per_hour(case: &Case<'_>, belief: &Belief) -> f64 {
+    let policy = &case.rules.policy;
+    let parts = case.layout.parts.enumerated();
+    let own = parts.filter(|(_, part)| !case.rules.kinds[part.kind].apart);
+    let chances = own.filter_map(|(id, part)| Some((part.kind, belief.leaks[id]?)));
+    let likeliest = chances.max_by(|(_, a), (_, b)| a.total_cmp(b));
+    match likeliest {
+        Some((kind, p)) if p >= SUSPECTED => {
+            let dearer = policy.needless_repair_of(kind) / policy.needless_repair;
+            policy.floor_bits_per_hour / dearer.max(1.0)
+        }
+        _ => policy.floor_bits_per_hour,
     }
 }
 

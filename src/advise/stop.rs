@@ -100,7 +100,7 @@ impl Verdict {
                 best_bits_per_hour,
             };
         }
-        if proposals.nothing_left(case) {
+        if proposals.nothing_left() {
             let first = ranking.leaks.iter().find(|leak| !leak.apart);
             return Self::NothingLeft {
                 best_bits_per_hour,
