@@ -4,11 +4,11 @@
 //! proved, and every reason against closing it.
 
 use crate::advise::account::{Account, confirmed};
+use crate::advise::another::another_source;
 use crate::advise::belief::{AdviseError, Belief};
 use crate::advise::case::Case;
 use crate::advise::rank::Ranking;
 use crate::advise::retest::{Retest, Source, sources};
-use crate::advise::stop::another_source;
 use crate::chance::Chance;
 use crate::graph::Place;
 use crate::ids::{BlockId, PartId};

@@ -4,6 +4,7 @@
 //! values ([`Ranking`], [`Proposals`], [`Explanation`], [`Verdict`]) that `show` turns into text.
 
 mod account;
+mod another;
 mod belief;
 mod bundle;
 mod case;

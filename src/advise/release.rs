@@ -3,13 +3,14 @@
 //! In: a [`Case`] and, if somebody waits, the minutes left. Out: a [`Release`]: the decision with
 //! its reasons, the verdict on the search, and the [`Timetable`] of what is still to be done.
 
+use crate::advise::another::chance_of_leak;
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::next::Proposals;
 use crate::advise::rank::Ranking;
 use crate::advise::repair_sheet::to_repair;
 use crate::advise::retest::Retest;
-use crate::advise::stop::{Verdict, chance_of_leak};
+use crate::advise::stop::Verdict;
 use crate::advise::timetable::Timetable;
 use crate::chance::Chance;
 use crate::ids::{BlockId, Id, LevelId, PartId, SpaceId};

@@ -6,11 +6,12 @@
 use std::collections::BTreeSet;
 
 use crate::advise::account::confirmed;
+use crate::advise::another::another_source;
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::rank::{Feeder, RankedCause, Ranking};
 use crate::advise::retest::tasks_of;
-use crate::advise::stop::{Verdict, another_source};
+use crate::advise::stop::Verdict;
 use crate::chance::Chance;
 use crate::graph::Place;
 use crate::ids::{CautionId, PartId};

@@ -5,9 +5,9 @@
 
 use std::collections::BTreeSet;
 
+use crate::advise::another::another_source;
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
-use crate::advise::stop::another_source;
 use crate::chance::Chance;
 use crate::graph::Place;
 use crate::ids::{PartId, TaskId};

@@ -2,6 +2,7 @@
 //!
 //! In: a case's ranking and proposals. Out: a [`Verdict`], which carries its reasons as values.
 
+use crate::advise::another::another_source;
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::next::{Proposal, Proposals};
@@ -9,7 +10,6 @@ use crate::advise::rank::{RankedLeak, Ranking};
 use crate::advise::retest::Retest;
 use crate::chance::Chance;
 use crate::ids::{PartId, TaskId};
-use crate::infer::{Finding, InferError};
 
 /// Whether to go on looking.
 #[derive(Debug, Clone, PartialEq)]
@@ -237,47 +237,4 @@ fn most_unsettling(
         .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
     most.map(|(task, p)| Ok((task, chance(p.min(1.0))?)))
         .transpose()
-}
-
-/// The chance that some place beside those of the named causes leaks, the tester left out.
-pub(super) fn another_source(
-    case: &Case<'_>,
-    belief: &Belief,
-    named: &[usize],
-) -> Result<Chance, AdviseError> {
-    chance_of_leak(case, belief, |part| {
-        let here = |&at: &usize| case.graph.causes[at].place.part == part;
-        let apart = case.rules.kinds[case.layout.parts[part].kind].apart;
-        !apart && !named.iter().any(here)
-    })
-}
-
-/// The chance that at least one of some places leaks: one minus the chance that no cause there
-/// leaks.
-pub(super) fn chance_of_leak(
-    case: &Case<'_>,
-    belief: &Belief,
-    counts: impl Fn(PartId) -> bool,
-) -> Result<Chance, AdviseError> {
-    let with = belief.log_evidence();
-    let mut quiet = case.evidence();
-    let found = quiet.len();
-    let causes = case.graph.causes.iter();
-    for cause in causes.filter(|cause| counts(cause.place.part)) {
-        let likelihood = cause
-            .leaking
-            .iter()
-            .map(|&leaks| if leaks { 0.0 } else { 1.0 })
-            .collect();
-        quiet.push(Finding::soft(cause.push, likelihood));
-    }
-    if quiet.len() == found {
-        return Ok(chance(0.0)?);
-    }
-    let without = match Belief::log_evidence_of(&case.graph, &quiet) {
-        Ok(without) => without,
-        Err(AdviseError::Infer(InferError::Impossible { .. })) => f64::NEG_INFINITY,
-        Err(error) => return Err(error),
-    };
-    Ok(chance(1.0 - (without - with).exp().min(1.0))?)
 }
