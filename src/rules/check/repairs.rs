@@ -144,7 +144,7 @@ impl Context {
             let before_release = fields.take("before_release");
             let before_release = self.yes(before_release);
             let in_doubt = fields.take("in_doubt");
-            let in_doubt = in_doubt.map(|node| self.percent(node, Bounds::Sign));
+            let in_doubt = in_doubt.map(|node| self.number_in(node, 0.1, 99.0, "per cent") / 100.0);
             let items = self.list(any_of);
             let checks = items
                 .into_iter()

@@ -14,7 +14,7 @@ use crate::source::Span;
 pub enum Bounds {
     /// 0 to 100, both included.
     Closed,
-    /// Strictly between 0 and 100: strengths on signs, and where only doubt asks for something.
+    /// Strictly between 0 and 100: strengths on signs.
     Sign,
 }
 
