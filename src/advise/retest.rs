@@ -118,8 +118,8 @@ impl Retest {
     }
 }
 
-/// The tasks that would do what the retest lacks next, see [`Retest::next`]; none where nothing has
-/// been repaired.
+/// The tasks that would do what the retest lacks next; none where nothing has been repaired, once it
+/// still falls, or once all that every repair asks for is done and another source is likely.
 ///
 /// # Errors
 /// As [`Belief::of`].
