@@ -324,7 +324,7 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
             let then = unnamed.map_or_else(
                 || "Repair the likeliest, or hand over with this list to your trainer.".to_owned(),
                 |chance| format!(
-                    "Most likely ({}) it leaks where these rules name no part. Follow every pipe, hose and casting by hand, from the tank round and back to it, also what was added later. Show this list to your trainer, and note what it was: it is a part that the rules lack.",
+                    "Most likely ({}) it leaks where these rules name no part. Engine cold and off, follow every pipe, hose and casting by hand, from the tank round and back to it, also what was added later. Show this list to your trainer, and note what it was: it is a part that the rules lack.",
                     chance.percent()
                 ),
             );
