@@ -78,15 +78,6 @@ impl Weighed<'_> {
                 .cover_off
                 .is_none_or(|cover| there.covers_off.contains(&cover))
     }
-
-    /// The places that it looks at, as tasks: its own, or those of a sweep.
-    fn looks_at(&self) -> &[TaskId] {
-        if self.asked.places.is_empty() {
-            std::slice::from_ref(&self.asked.task)
-        } else {
-            &self.asked.places
-        }
-    }
 }
 
 /// For each set-up that some check leads to, the checks worth doing while in it, the best first.
@@ -123,7 +114,7 @@ fn bundle(case: &Case<'_>, checks: &[Weighed<'_>], journey: &Journey) -> Option<
     });
     let mut looked: BTreeSet<TaskId> = BTreeSet::new();
     inside.retain(|(check, _)| {
-        let places = check.looks_at();
+        let places = check.asked.looks_at();
         let fresh = places.iter().all(|place| !looked.contains(place));
         if fresh {
             looked.extend(places);

@@ -73,6 +73,16 @@ pub struct Outcome {
     pub first: Option<(usize, Chance)>,
 }
 
+impl Proposal {
+    /// What can be done, without what it is worth.
+    pub fn into_offer(self) -> Offer {
+        Offer {
+            asked: self.asked,
+            journey: self.journey,
+        }
+    }
+}
+
 impl Proposals {
     /// Works out what to check next, and the belief it rests on.
     ///

@@ -37,6 +37,17 @@ pub struct Asked {
     pub places: Vec<TaskId>,
 }
 
+impl Asked {
+    /// The places that it looks at, as tasks: its own, or those of a sweep.
+    pub fn looks_at(&self) -> &[TaskId] {
+        if self.places.is_empty() {
+            std::slice::from_ref(&self.task)
+        } else {
+            &self.places
+        }
+    }
+}
+
 impl CausalGraph {
     /// What a task asks. A sweep asks about its places from the top down, leaving out those in
     /// `passed_over` (seen already) and those whose cover is on.

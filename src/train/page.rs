@@ -56,21 +56,15 @@ impl Page {
 
     /// Whether none of the places that a check looks at was looked at for this page.
     fn is_fresh(&self, offer: &Offer) -> bool {
-        !looks_at(offer).iter().any(|at| self.looked.contains(at))
+        !offer
+            .asked
+            .looks_at()
+            .iter()
+            .any(|at| self.looked.contains(at))
     }
 
     fn note(&mut self, offer: &Offer) {
-        self.looked.extend(looks_at(offer));
-    }
-}
-
-/// The places that a check looks at, as tasks: its own, or those of a sweep.
-fn looks_at(offer: &Offer) -> &[TaskId] {
-    let asked = &offer.asked;
-    if asked.places.is_empty() {
-        std::slice::from_ref(&asked.task)
-    } else {
-        &asked.places
+        self.looked.extend(offer.asked.looks_at());
     }
 }
 

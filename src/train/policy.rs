@@ -58,11 +58,7 @@ impl Policy {
         };
         let offer = |check: Proposal| {
             let worth = worth(&check);
-            let offer = Offer {
-                asked: check.asked,
-                journey: check.journey,
-            };
-            (offer, worth)
+            (check.into_offer(), worth)
         };
         checks.into_iter().map(offer).collect()
     }

@@ -9,8 +9,8 @@ use std::sync::{Arc, Mutex};
 use rand::Rng;
 
 use crate::advise::{
-    Belief, Case, Offer, Proposals, RankedLeak, Ranking, Verdict, lacking_tasks, likely_enough,
-    offers,
+    Belief, Case, Offer, Proposal, Proposals, RankedLeak, Ranking, Verdict, lacking_tasks,
+    likely_enough, offers,
 };
 use crate::ids::{PartId, TaskId};
 use crate::job::JobFile;
@@ -174,10 +174,7 @@ fn retest_steps(
     proposals: Option<Proposals>,
 ) -> Vec<(Offer, f64)> {
     let weighed = proposals.map(|proposals| proposals.checks);
-    let weighed = weighed.into_iter().flatten().map(|check| Offer {
-        asked: check.asked,
-        journey: check.journey,
-    });
+    let weighed = weighed.into_iter().flatten().map(Proposal::into_offer);
     let is_lacking = |offer: &Offer| lacking.contains(&offer.asked.task);
     let mut steps: Vec<(Offer, f64)> = weighed
         .filter(is_lacking)
