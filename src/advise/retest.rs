@@ -140,6 +140,13 @@ fn repaired_places<'c>(case: &'c Case<'_>) -> impl Iterator<Item = Place> + 'c {
         .map(|&cause| case.graph.causes[cause].place)
 }
 
+/// The number of the entry of the last repair at a place; 0 where nothing was repaired there.
+fn repaired_last(case: &Case<'_>, part: PartId) -> usize {
+    let here = |cause: &usize| case.graph.causes[*cause].place.part == part;
+    let repairs = case.mended().filter(|repair| repair.causes.iter().any(here));
+    repairs.map(|repair| repair.entry).max().unwrap_or_default()
+}
+
 /// The tasks that a part of the retest can be done by, with their places.
 pub(super) fn tasks_of(
     case: &Case<'_>,
@@ -169,15 +176,18 @@ fn state(
     if tasks.is_empty() {
         return None;
     }
-    let shown = |task: TaskId| {
+    let standing = |task: TaskId| {
         let mut found = case.found.iter().enumerate();
-        found.find(|(_, found)| {
-            found.task == Some(task) && found.entry > since && case.is_of_now(found)
-        })
+        found.find(|(_, found)| found.task == Some(task) && case.is_of_now(found))
+    };
+    // A look at one place proves what was done there, whatever was repaired elsewhere since.
+    let shown = |task: TaskId, at: Option<PartId>| {
+        let since = at.map_or(since, |part| repaired_last(case, part));
+        standing(task).filter(|(_, found)| found.entry > since)
     };
     let falls: Vec<usize> = tasks
         .iter()
-        .filter_map(|&(task, _)| shown(task))
+        .filter_map(|&(task, at)| shown(task, at))
         .filter(|(_, found)| !found.normal)
         .map(|(position, _)| position)
         .collect();
@@ -187,7 +197,7 @@ fn state(
     };
     let done_at = |part: Option<PartId>| {
         let mut there = tasks.iter().filter(|(_, at)| *at == part);
-        there.any(|&(task, _)| shown(task).is_some())
+        there.any(|&(task, at)| shown(task, at).is_some())
     };
     let mut lacking = Vec::new();
     let mut at = Vec::new();
@@ -207,6 +217,11 @@ fn state(
         if !at.is_empty() || elsewhere {
             lacking.extend(of_vehicle(true).map(|(task, _)| *task));
         }
+    }
+    // What was answered before and reads nothing that the repair has touched has no more to tell.
+    lacking.retain(|&task| standing(task).is_none());
+    if lacking.is_empty() {
+        at.clear();
     }
     // The rules name the usual check first.
     let rank = |task: &TaskId| {

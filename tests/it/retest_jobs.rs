@@ -8,6 +8,7 @@ use seepwise::chance::Chance;
 use seepwise::job::{JobFile, JobProblem, resolve};
 use seepwise::notice::codes;
 use seepwise::reading::dry_levels;
+use seepwise::show::task_id;
 use seepwise::source::{SourceFile, Sources};
 
 use crate::program::told_here;
@@ -155,6 +156,38 @@ fn what_only_doubt_asks_for_comes_last() {
     );
     let case = good(&format!("{FOUND}{MENDED}{hold}{dry}{}", week("fell")));
     assert!(Retest::of(&case).expect("repaired").falls());
+}
+
+/// Common practice: nobody is sent twice for what the repair has not touched.
+#[test]
+fn the_retest_lacks_only_what_can_be_done() {
+    let by_task = |case: &Case<'_>, proof: &str| {
+        let retest = Retest::of(case).expect("repaired");
+        let named = |part: &&seepwise::advise::ProofState| {
+            case.rules.retest[part.proof].named.id == proof
+        };
+        let part = retest.parts.iter().find(named).expect("a part");
+        let names = part.lacking.iter().map(|&task| task_id(case, task));
+        names.collect::<Vec<_>>()
+    };
+    // The ear hears outside leaks only: setting the level changes nothing there.
+    let set = "  - {repaired: overfilled_cold, how: set to the mark}\n";
+    let heard = "  - {check: hiss_listen, answer: quiet}\n";
+    let silent = by_task(&good(set), "hot_stop");
+    assert!(silent.contains(&"hiss_listen".to_owned()), "{silent:?}");
+    let listened = by_task(&good(&format!("{heard}{set}")), "hot_stop");
+    assert!(!listened.contains(&"hiss_listen".to_owned()));
+    // A new radiator is an outside leak mended: it is listened for again.
+    let again = by_task(&good(&format!("{FOUND}{heard}{MENDED}")), "hot_stop");
+    assert!(again.contains(&"hiss_listen".to_owned()), "{again:?}");
+    // What was proved at one place stays proved when another is repaired.
+    let look = "  - {check: look_coldest_hour, at: radiator_core, answer: dry}\n";
+    let first = format!("{FOUND}{MENDED}{look}");
+    assert_eq!(by_task(&good(&first), "cold_morning"), [""; 0]);
+    let cap = "  - {repaired: cap_seal_cut@cap, how: new cap}\n";
+    let both = by_task(&good(&format!("{first}{cap}")), "cold_morning");
+    let at_core = "look_coldest_hour@radiator_core".to_owned();
+    assert!(!both.is_empty() && !both.contains(&at_core), "{both:?}");
 }
 
 #[test]
