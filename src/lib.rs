@@ -4,6 +4,7 @@
 //! above it (`tests/it/layers.rs` checks that). DEVELOPERS.md has the map.
 
 pub mod chance;
+pub mod cores;
 pub mod ids;
 
 pub mod measure;

@@ -5,10 +5,10 @@
 
 use crate::advise::belief::AdviseError;
 use crate::advise::case::Case;
-use crate::advise::cores::on_all_cores;
 use crate::advise::influence::Influence;
 use crate::advise::suspect::{Suspect, event, leaking};
 use crate::advise::world::World;
+use crate::cores;
 use crate::infer::{Finding, Target};
 
 /// A finding is explained if it is at least this many times likelier than if nothing leaked.
@@ -33,7 +33,8 @@ pub(super) fn times_likelier(
         .collect();
     let mut all = vec![Vec::new()];
     all.extend_from_slice(sources);
-    let chances = on_all_cores(&all, |source| chances(case, source, &groups))?;
+    let chances = cores::on_all(&all, |source| chances(case, source, &groups));
+    let chances = chances.into_iter().collect::<Result<Vec<_>, _>>()?;
     let tight = &chances[0];
     let times = |with: &Option<Vec<f64>>, at: usize| match (with, tight) {
         (Some(with), Some(tight)) if tight[at] > 0.0 => with[at] / tight[at],

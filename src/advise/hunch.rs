@@ -7,7 +7,6 @@
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::conflict::Conflict;
-use crate::advise::cores::both;
 use crate::advise::decision::{Decision, Stand};
 use crate::advise::explained::{EXPLAINED_FROM, times_likelier};
 use crate::advise::influence::Influence;
@@ -15,6 +14,7 @@ use crate::advise::settle::Settlers;
 use crate::advise::sheet::{Sheet, Snapshot, before_any};
 use crate::advise::suspect::Suspect;
 use crate::chance::{Chance, weight_decibans};
+use crate::cores;
 
 /// Rivals that are told.
 const RIVALS: usize = 3;
@@ -104,7 +104,8 @@ impl Hunch {
     /// As [`Belief::of`].
     pub fn of(case: &Case<'_>, suspect: Suspect, full: bool) -> Result<Self, AdviseError> {
         let belief = || Belief::following(case, suspect.target(&case.graph));
-        let (belief, sheet) = both(belief, || Sheet::of(case, suspect))?;
+        let (belief, sheet) = cores::both(belief, || Sheet::of(case, suspect));
+        let (belief, sheet) = (belief?, sheet?);
         let now = Snapshot::of(&belief, suspect);
         let rivals = rivals(case, suspect, &belief)?;
         let strongest = rivals.first().map_or(0.0, |rival| rival.now.get());
@@ -121,9 +122,10 @@ impl Hunch {
                 sheet
             };
             let conflict = Conflict::of(case, (&causes, now.log_evidence), &sheet)?;
-            Ok((explained, sheet, conflict))
+            Ok::<_, AdviseError>((explained, sheet, conflict))
         };
-        let (settlers, (explained, sheet, conflict)) = both(settlers, weighed)?;
+        let (settlers, weighed) = cores::both(settlers, weighed);
+        let (settlers, (explained, sheet, conflict)) = (settlers?, weighed?);
         if let (Stand::Act, Some(again), Some(whole)) =
             (decision.stand, &conflict.recheck, &sheet.whole)
             && whole.without[again.found].suspect < decision.act_from.get()

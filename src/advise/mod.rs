@@ -10,7 +10,6 @@ mod bundle;
 mod case;
 mod closing;
 mod conflict;
-mod cores;
 mod decision;
 mod explained;
 mod hunch;

@@ -143,7 +143,9 @@ fn repaired_places<'c>(case: &'c Case<'_>) -> impl Iterator<Item = Place> + 'c {
 /// The number of the entry of the last repair at a place; 0 where nothing was repaired there.
 fn repaired_last(case: &Case<'_>, part: PartId) -> usize {
     let here = |cause: &usize| case.graph.causes[*cause].place.part == part;
-    let repairs = case.mended().filter(|repair| repair.causes.iter().any(here));
+    let repairs = case
+        .mended()
+        .filter(|repair| repair.causes.iter().any(here));
     repairs.map(|repair| repair.entry).max().unwrap_or_default()
 }
 

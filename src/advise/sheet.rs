@@ -10,8 +10,8 @@
 
 use crate::advise::belief::{AdviseError, Belief};
 use crate::advise::case::Case;
-use crate::advise::cores::on_all_cores;
 use crate::advise::suspect::Suspect;
+use crate::cores;
 use crate::infer::{Engine, Finding, InferError, Options, Target};
 
 /// What is believed with some of the findings.
@@ -51,7 +51,7 @@ impl Sheet {
     pub fn of(case: &Case<'_>, suspect: Suspect) -> Result<Self, AdviseError> {
         let alone = (0..case.found.len()).map(|only| vec![only]);
         let wanted: Vec<Vec<usize>> = std::iter::once(Vec::new()).chain(alone).collect();
-        let mut done = on_all_cores(&wanted, |of| snapshot(case, suspect, of))?;
+        let mut done = snapshots(case, suspect, &wanted)?;
         Ok(Self {
             start: done.remove(0),
             alone: done,
@@ -76,7 +76,7 @@ impl Sheet {
         let others = |left: usize| (0..count).filter(move |&at| at != left).collect();
         let last = count.saturating_sub(1);
         wanted.extend((0..last).filter(|_| count > 2).map(others));
-        let done = on_all_cores(&wanted, |of| snapshot(case, suspect, of))?;
+        let done = snapshots(case, suspect, &wanted)?;
         let (between, without) = done.split_at(count.saturating_sub(2));
         let mut after: Vec<Snapshot> = self.alone.first().copied().into_iter().collect();
         after.extend_from_slice(between);
@@ -116,6 +116,16 @@ pub(super) fn before_any(case: &Case<'_>, suspects: &[Suspect]) -> Result<Vec<f6
     let mut chances = engine.targets().iter().copied();
     let chance = |target: Option<Target>| target.and_then(|_| chances.next()).unwrap_or(0.0);
     Ok(targets.into_iter().map(chance).collect())
+}
+
+/// What is believed of a suspect with each choice of findings, on all cores.
+fn snapshots(
+    case: &Case<'_>,
+    suspect: Suspect,
+    choices: &[Vec<usize>],
+) -> Result<Vec<Snapshot>, AdviseError> {
+    let done = cores::on_all(choices, |of| snapshot(case, suspect, of));
+    done.into_iter().collect()
 }
 
 /// What is believed of a suspect with some of the findings.

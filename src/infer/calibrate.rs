@@ -8,6 +8,7 @@
 
 use std::collections::BTreeSet;
 
+use crate::cores;
 use crate::infer::batch::{Batch, Term};
 use crate::infer::compile::Model;
 use crate::infer::passes::{Calibration, Event};
@@ -236,18 +237,13 @@ fn send<R: Real>(
         groups / 2 * LANES
     };
     let (one, other) = order.split_at(half);
-    let done = std::thread::scope(|scope| {
-        let helper = (!other.is_empty()).then(|| scope.spawn(|| run(other)));
-        let mut done = run(one);
-        match helper.map(std::thread::ScopedJoinHandle::join) {
-            Some(Ok(more)) => done.extend(more),
-            Some(Err(panic)) => std::panic::resume_unwind(panic),
-            None => {}
-        }
-        done
-    });
+    let (first, second) = if other.is_empty() {
+        (run(one), Vec::new())
+    } else {
+        cores::both(|| run(one), || run(other))
+    };
     let mut values = vec![Vec::new(); terms.len()];
-    for (index, of_term) in done {
+    for (index, of_term) in first.into_iter().chain(second) {
         values[index] = of_term;
     }
     values

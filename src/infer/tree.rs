@@ -6,6 +6,7 @@
 //!
 //! Example: factors on (a, b) and (b, c) make two cliques with the separator (b).
 
+use crate::cores;
 use crate::infer::compile::{Factor, Model};
 use crate::infer::fill::{Part, fill};
 use crate::infer::fuse::fuse;
@@ -172,15 +173,11 @@ impl Tree {
             pairs.skip(first).step_by(2).map(filled).collect::<Vec<_>>()
         };
         let few = sizes.iter().sum::<usize>() < WORTH_A_CORE;
-        let (even, odd) = std::thread::scope(|scope| {
-            let helper = (!few).then(|| scope.spawn(|| every_other(1)));
-            let even = every_other(0);
-            match helper.map(std::thread::ScopedJoinHandle::join) {
-                Some(Ok(odd)) => (even, odd),
-                Some(Err(panic)) => std::panic::resume_unwind(panic),
-                None => (even, every_other(1)),
-            }
-        });
+        let (even, odd) = if few {
+            (every_other(0), every_other(1))
+        } else {
+            cores::both(|| every_other(0), || every_other(1))
+        };
         let mut halves = [even.into_iter(), odd.into_iter()];
         for (index, (clique, living)) in self.cliques.iter_mut().zip(living).enumerate() {
             clique.factors = living;

@@ -10,6 +10,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
+use crate::cores;
 use crate::graph::CausalGraph;
 use crate::ids::FaultId;
 use crate::train::TrainError;
@@ -80,22 +81,23 @@ impl Drill {
         let next = AtomicUsize::new(0);
         let recall = Recall::default();
         let done: Mutex<Vec<(usize, Result<Played, TrainError>)>> = Mutex::new(Vec::new());
+        let play_on = || {
+            loop {
+                let turn = next.fetch_add(1, Ordering::Relaxed);
+                if turn >= all {
+                    break;
+                }
+                let job = turn / self.policies.len();
+                let policy = &self.policies[turn % self.policies.len()];
+                let outcome = self.one(field, job, policy, &recall);
+                let Ok(mut done) = done.lock() else { break };
+                done.push((turn, outcome));
+                ticked(done.len(), all);
+            }
+        };
         std::thread::scope(|scope| {
             for _ in 0..self.threads.max(1) {
-                scope.spawn(|| {
-                    loop {
-                        let turn = next.fetch_add(1, Ordering::Relaxed);
-                        if turn >= all {
-                            break;
-                        }
-                        let job = turn / self.policies.len();
-                        let policy = &self.policies[turn % self.policies.len()];
-                        let outcome = self.one(field, job, policy, &recall);
-                        let Ok(mut done) = done.lock() else { break };
-                        done.push((turn, outcome));
-                        ticked(done.len(), all);
-                    }
-                });
+                scope.spawn(|| cores::sharing(play_on));
             }
         });
         let mut done = done.into_inner().unwrap_or_default();

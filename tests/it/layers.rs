@@ -6,9 +6,9 @@ use std::path::{Path, PathBuf};
 use seepwise::rules;
 
 /// From the ground up.
-const LAYERS: [&str; 14] = [
-    "ids", "chance", "measure", "infer", "reading", "source", "notice", "rules", "graph", "advise",
-    "show", "job", "train", "cli",
+const LAYERS: [&str; 15] = [
+    "ids", "chance", "cores", "measure", "infer", "reading", "source", "notice", "rules", "graph",
+    "advise", "show", "job", "train", "cli",
 ];
 
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {

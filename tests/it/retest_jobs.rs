@@ -163,9 +163,8 @@ fn what_only_doubt_asks_for_comes_last() {
 fn the_retest_lacks_only_what_can_be_done() {
     let by_task = |case: &Case<'_>, proof: &str| {
         let retest = Retest::of(case).expect("repaired");
-        let named = |part: &&seepwise::advise::ProofState| {
-            case.rules.retest[part.proof].named.id == proof
-        };
+        let named =
+            |part: &&seepwise::advise::ProofState| case.rules.retest[part.proof].named.id == proof;
         let part = retest.parts.iter().find(named).expect("a part");
         let names = part.lacking.iter().map(|&task| task_id(case, task));
         names.collect::<Vec<_>>()
