@@ -60,8 +60,16 @@ pub(super) struct Reach<'a> {
 }
 
 impl<'a> Reach<'a> {
-    /// Searches from the case's present set-up.
+    /// Searches from the case's present set-up for every set-up.
     pub fn search(case: &'a Case<'a>) -> Self {
+        Self::search_until(case, |_| false).0
+    }
+
+    /// The same, up to the nearest set-up that is wanted; with its position if there is one.
+    fn search_until(
+        case: &'a Case<'a>,
+        wanted: impl Fn(&[usize]) -> bool,
+    ) -> (Self, Option<usize>) {
         let sizes: Vec<usize> = case
             .rules
             .facets
@@ -101,6 +109,9 @@ impl<'a> Reach<'a> {
                 continue;
             }
             let values = reach.values(at);
+            if wanted(&values) {
+                return (reach, Some(at));
+            }
             let (hands, held_up) = reach.best[at].unwrap_or_default();
             for &(id, way, more_hands, more_held_up) in &ways {
                 if !meets(&values, &way.needs) {
@@ -122,7 +133,7 @@ impl<'a> Reach<'a> {
                 }
             }
         }
-        reach
+        (reach, None)
     }
 
     /// Whether a set-up may be: not among `never`, not blocked, possible in this shop.
@@ -228,6 +239,13 @@ impl<'a> Reach<'a> {
         }
         values
     }
+}
+
+/// The facets' values at the end of the cheapest legal way to a set-up as needed; `None` where no
+/// legal way leads there.
+pub fn nearest(case: &Case<'_>, needs: &SetUpNeeds) -> Option<Vec<usize>> {
+    let (reach, at) = Reach::search_until(case, |values| meets(values, needs));
+    at.map(|at| reach.values(at))
 }
 
 #[expect(

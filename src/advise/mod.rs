@@ -43,7 +43,7 @@ pub use closing::{Closing, ClosingError, OpenPoint};
 pub use conflict::{Conflict, Instead, Recheck, conflict_log10};
 pub use decision::{Decision, Stand, same_decision};
 pub use hunch::{Explained, Hunch, Rival, Weight};
-pub use journey::{Journey, Step};
+pub use journey::{Journey, Step, nearest};
 pub use next::{Outcome, Proposal, Proposals};
 pub use offers::{Offer, Offers, offers, open_intake};
 pub(crate) use rank::raising_fault;

@@ -14,7 +14,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::advise::{Answered, Case, CaseGraph, SetUp, Shop};
+use crate::advise::{Answered, Case, CaseGraph, SetUp, Shop, nearest};
 use crate::graph::{CausalGraph, Task};
 use crate::ids::{CheckId, CoverId, Id, TaskId, VarId};
 use crate::infer::Finding;
@@ -526,6 +526,15 @@ impl Walk<'_> {
             return;
         }
         self.case.set_up.covers_off.extend(of.cover_off);
+        match nearest(&self.case, &of.needs) {
+            Some(values) => self.case.set_up.values = values,
+            None => self.set_up_all_the_same(of),
+        }
+        self.spoil(of);
+    }
+
+    /// The set-up of a check that was done although no legal way leads to it.
+    fn set_up_all_the_same(&mut self, of: &Task) {
         let values = &mut self.case.set_up.values;
         for (facet, allowed) in &of.needs {
             let value = &mut values[facet.index()];
@@ -550,7 +559,6 @@ impl Walk<'_> {
                 }
             }
         }
-        self.spoil(of);
     }
 
     /// Marks the open tasks whose evidence a task destroys: at its place, or of the whole vehicle

@@ -3,10 +3,11 @@
 use std::collections::BTreeSet;
 
 use crate::vehicle::TENDER;
-use seepwise::advise::{Case, Shop};
-use seepwise::ids::Id;
+use seepwise::advise::{Case, Offer, Shop, offers};
+use seepwise::ids::{FacetId, Id};
 use seepwise::job::{JobFile, JobProblem, find_cause, find_facet_value, find_task, resolve};
 use seepwise::notice::codes;
+use seepwise::show::task_id;
 use seepwise::source::{SourceFile, Sources};
 
 fn case(log: &str) -> Result<Case<'static>, Vec<JobProblem>> {
@@ -159,6 +160,64 @@ fn set_ups_change_only_as_far_as_needed() {
     assert_eq!(case.set_up.values[facet.index()], hot);
     let asked = good("  - {set_up: {engine: running}}\n  - {check: loss_reported, answer: slow}\n");
     assert_eq!(value(&asked, "engine"), "running");
+}
+
+/// Own inputs: from wherever two checks leave the vehicle, there is a way to every set-up that there
+/// was a way to on arrival, but for what no way undoes: dye that is in, an engine that is washed.
+#[test]
+fn no_check_leaves_the_vehicle_where_nothing_leads_on() {
+    let needs = |case: &Case<'_>, offer: &Offer| case.graph.tasks[offer.asked.task].needs.clone();
+    let arrived = good("  - {check: loss_reported, answer: slow}\n");
+    let mut by_needs: Vec<Offer> = Vec::new();
+    for offer in offers(&arrived).open {
+        let mut known = by_needs.iter();
+        // A sweep's answer names its places: a single look stands for it.
+        let single = offer.asked.places.is_empty();
+        if single && known.all(|other| needs(&arrived, other) != needs(&arrived, &offer)) {
+            by_needs.push(offer);
+        }
+    }
+    assert!(by_needs.len() > 20, "{}", by_needs.len());
+    let entry = |offer: &Offer| {
+        let id = task_id(&arrived, offer.asked.task);
+        let (check, at) = id
+            .split_once('@')
+            .map_or((&*id, String::new()), |(check, at)| {
+                (check, format!(", at: {at}"))
+            });
+        let normal = &offer.asked.options[0].id;
+        format!("  - {{check: {check}{at}, answer: \"{normal}\"}}\n")
+    };
+    // Whether some way leads from a value of a facet to another one.
+    let ways_back = |now: usize, facet: FacetId| {
+        let mut to = arrived.rules.ways.iter().flat_map(|way| &way.to);
+        to.any(|&(moved, value)| moved == facet && value != now)
+    };
+    for (at, first) in by_needs.iter().enumerate() {
+        // Every third pair, so that it does not take long.
+        for second in by_needs.iter().skip(at % 3).step_by(3) {
+            let log = format!("{}{}", entry(first), entry(second));
+            let case = good(&log);
+            let open = offers(&case).open;
+            let reached: Vec<_> = open.iter().map(|offer| needs(&case, offer)).collect();
+            let told = case.answered();
+            for wanted in &by_needs {
+                let task = wanted.asked.task;
+                let gone = told.contains(&task) || case.spoiled.contains(&task);
+                let needed = needs(&arrived, wanted);
+                let undone = |(facet, allowed): &(FacetId, Vec<usize>)| {
+                    let now = case.set_up.values[facet.index()];
+                    allowed.contains(&now) || ways_back(now, *facet)
+                };
+                let never_again = !needed.iter().all(undone);
+                assert!(
+                    gone || never_again || reached.contains(&needed),
+                    "{} after:\n{log}",
+                    task_id(&case, task)
+                );
+            }
+        }
+    }
 }
 
 #[test]
