@@ -89,6 +89,9 @@ pub struct Case<'a> {
     pub repairs: Vec<Repaired<'a>>,
     /// What else the log tells that is no evidence: the number of the entry, and the words.
     pub told: Vec<(usize, String)>,
+    /// Looks that saw nothing, since all that they are meant for lies behind covers that are on: the
+    /// number of the entry, and the words.
+    pub behind_covers: Vec<(usize, String)>,
     /// The number of the entry that closed the job, if one did.
     pub closed: Option<usize>,
     /// The findings, in the order of the log.

@@ -54,7 +54,7 @@ pub use retest::{ProofState, Retest, Source, lacking_tasks, sources};
 pub use set_up::SetUp;
 pub use settle::{Effect, Settlers, Settling, SettlingBundle};
 pub use sheet::{Sheet, Snapshot, Whole};
-pub use stop::{Verdict, can_be_named, likely_enough};
+pub use stop::{SUSPECTED, Verdict, can_be_named, likely_enough};
 pub use stories::{Effort, Grain, Stories, Story};
 pub use suspect::Suspect;
 pub use timetable::{Doing, Slot, Timetable};

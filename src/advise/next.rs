@@ -14,6 +14,7 @@ use crate::advise::journey::Journey;
 use crate::advise::offers::{Offer, Offers, offers};
 use crate::advise::pick::{Field, Rated, apart, counted};
 use crate::advise::retest::lacking_tasks;
+use crate::advise::stop::SUSPECTED;
 use crate::chance::Chance;
 use crate::graph::Asked;
 use crate::ids::{BlockId, TaskId};
@@ -38,9 +39,6 @@ pub struct Proposals {
 
 /// What tells less than this, bits, is no loss: even odds become 56 to 44 at the very most.
 const WORTH_KEEPING: f64 = 0.01;
-
-/// From this chance on a place is suspected.
-const SUSPECTED: f64 = 0.25;
 
 /// A task that can be done next.
 #[derive(Debug, Clone, PartialEq)]

@@ -44,8 +44,10 @@ pub enum Verdict {
     NothingLeft {
         /// The best gain left, bits per hour.
         best_bits_per_hour: f64,
-        /// The chance that the leak is where the rules name no fault, if that is the likeliest.
-        unnamed: Option<Chance>,
+        /// The chance of the likeliest place, the tester left out; none if nothing can leak.
+        likeliest: Option<Chance>,
+        /// Whether the rules name no fault at that place.
+        unnamed: bool,
     },
     /// Repaired, and nothing speaks for another source so far; the retest is not complete.
     Retest {
@@ -104,8 +106,8 @@ impl Verdict {
             let first = ranking.leaks.iter().find(|leak| !leak.apart);
             return Self::NothingLeft {
                 best_bits_per_hour,
-                unnamed: (first.filter(|leak| !can_be_named(case, leak.part)))
-                    .map(|leak| leak.probability),
+                likeliest: first.map(|leak| leak.probability),
+                unnamed: first.is_some_and(|leak| !can_be_named(case, leak.part)),
             };
         }
         Self::GoOn
@@ -192,6 +194,9 @@ impl Verdict {
         }))
     }
 }
+
+/// From this chance on a place is suspected.
+pub const SUSPECTED: f64 = 0.25;
 
 /// The likeliest cause at a place that leaks likely enough to act on, and the chance that the place
 /// leaks: a needless repair there costs little enough. `share`: so much of its cost counts.

@@ -339,11 +339,16 @@ pub(super) struct DrillArgs {
 }
 
 #[derive(Debug, ClapArgs)]
-#[command(after_help = "Examples:\n  seepwise layouts\n  seepwise layouts water_tender")]
+#[command(
+    after_help = "Examples:\n  seepwise layouts\n  seepwise layouts water_tender\n  seepwise layouts water_tender pump_seal"
+)]
 pub(super) struct LayoutsArgs {
-    /// Show this layout's places
+    /// Show this layout's places and covers
     #[arg(value_name = "LAYOUT")]
     pub layout: Option<String>,
+    /// Show this place: how it is reached, its faults, and the checks that can be done there
+    #[arg(value_name = "PLACE", requires = "layout")]
+    pub place: Option<String>,
 }
 
 #[derive(Debug, ClapArgs)]

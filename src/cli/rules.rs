@@ -1,13 +1,13 @@
 //! `rules review`: every problem at its line. `rules show`: the rule base, or one thing of it.
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use crate::cli::Desk;
 use crate::cli::args::{Args, RulesArgs, RulesCommand};
 use crate::cli::failure::Failure;
 use crate::cli::world::{World, load_rules, rendered};
 use crate::rules::RuleBase;
-use crate::rules::base::{Check, Fault, Reason};
+use crate::rules::base::{Answering, Check, Fault, Reason, Scope, Sign};
 use crate::show::{Page, source_words};
 use crate::train::review as review_of;
 
@@ -53,10 +53,17 @@ fn show(desk: &mut Desk<'_>, args: &Args, name: Option<&str>) -> Result<bool, Fa
         desk.put(page.text())?;
         return Ok(true);
     };
-    if !one(&mut page, rules, name) {
-        return Err(Failure::usage(format!(
+    let unknown = || {
+        Failure::usage(format!(
             "there is no part, fault, check or condition `{name}`; `seepwise rules show` lists them"
-        )));
+        ))
+    };
+    if args.json {
+        desk.json(&one_json(rules, name).ok_or_else(unknown)?)?;
+        return Ok(true);
+    }
+    if !one(&mut page, rules, name) {
+        return Err(unknown());
     }
     desk.put(page.text())?;
     Ok(true)
@@ -190,7 +197,7 @@ fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
         page.item(&format!("{}.", number + 1), &anywhere(step));
     }
     for sign in &check.signs {
-        page.para(&format!("{}:", sign.named.name));
+        page.para(&format!("{}: {}", sign.named.id, sign.named.name));
         for (answer, background) in sign.answers.iter().zip(&sign.background.otherwise) {
             page.item(
                 "·",
@@ -203,10 +210,105 @@ fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
             );
         }
     }
+    if let Answering::Choice(choices) = &check.answering {
+        page.para(
+            "In one word, the first that fits; it says of all lines above it that they do not:",
+        );
+        for choice in choices {
+            page.item("·", &format!("{}: {}", choice.named.id, choice.named.name));
+        }
+    }
+    page.aside(&format!("In a job file: {}", entry_form(rules, check)));
     for &caution in &check.cautions {
         page.caution(&anywhere(&rules.cautions[caution].full));
     }
     reason(page, &check.reason);
+}
+
+/// How an answer to a check is written in a job file.
+fn entry_form(rules: &RuleBase, check: &Check) -> String {
+    let (signs, at) = match check.scope {
+        Scope::Vehicle => (&check.signs, ""),
+        Scope::Parts(_) => (&check.signs, ", at: PLACE"),
+        Scope::Sweep(swept) => (&rules.checks[swept].signs, ", at: ZONE"),
+    };
+    let last = |sign: &Sign| {
+        let answer = sign.answers.last().map_or("", |answer| answer.id.as_str());
+        quoted(answer)
+    };
+    let answer = match (&check.answering, &signs[..]) {
+        (Answering::Choice(choices), _) if !choices.is_empty() => quoted(&choices[0].named.id),
+        (_, [one]) => last(one),
+        (_, several) => {
+            let each = several.iter();
+            let each = each.map(|sign| format!("{}: {}", sign.named.id, last(sign)));
+            format!("{{{}}}", each.collect::<Vec<_>>().join(", "))
+        }
+    };
+    format!("- {{check: {}{at}, answer: {answer}}}", check.named.id)
+}
+
+/// A word that YAML would take for a truth value is put in quotes.
+fn quoted(id: &str) -> String {
+    if ["yes", "no", "on", "off", "true", "false"].contains(&id) {
+        format!("\"{id}\"")
+    } else {
+        id.to_owned()
+    }
+}
+
+/// One thing by its name, for scripts; none if nothing is called so.
+fn one_json(rules: &RuleBase, name: &str) -> Option<Value> {
+    let mut found = serde_json::Map::new();
+    let conditions = rules.conditions.iter();
+    for of in conditions.filter(|of| of.named.id == name) {
+        let told = json!({"condition": of.named.id, "name": of.named.name, "base": of.base.otherwise, "remedy": of.remedy, "because": &*of.reason.because});
+        found.insert("condition".to_owned(), told);
+    }
+    for kind in rules.kinds.iter().filter(|kind| kind.named.id == name) {
+        let faults = kind
+            .faults
+            .iter()
+            .map(|&id| fault_id(rules, &rules.faults[id]));
+        let told = json!({"part": kind.named.id, "name": kind.named.name, "faults": faults.collect::<Vec<_>>()});
+        found.insert("part".to_owned(), told);
+    }
+    let faults = rules.faults.iter();
+    let faults: Vec<Value> = faults
+        .filter(|of| of.named.id == name || fault_id(rules, of) == name)
+        .map(|of| json!({"fault": fault_id(rules, of), "name": of.named.name, "base": of.base.otherwise, "shows": of.shows, "repair": of.repair, "because": &*of.reason.because}))
+        .collect();
+    if !faults.is_empty() {
+        found.insert("faults".to_owned(), Value::Array(faults));
+    }
+    for check in rules.checks.iter().filter(|check| check.named.id == name) {
+        let answers = |sign: &Sign| -> Vec<Value> {
+            let each = sign.answers.iter().zip(&sign.background.otherwise);
+            each.map(|(answer, background)| json!({"answer": answer.id, "name": answer.name, "background": background}))
+                .collect()
+        };
+        let signs: Vec<Value> = (check.signs.iter())
+            .map(|sign| json!({"sign": sign.named.id, "name": sign.named.name, "answers": answers(sign)}))
+            .collect();
+        let choices: Vec<Value> = match &check.answering {
+            Answering::Each => Vec::new(),
+            Answering::Choice(choices) => (choices.iter())
+                .map(|choice| json!({"choice": choice.named.id, "name": choice.named.name}))
+                .collect(),
+        };
+        let told = json!({
+            "check": check.named.id,
+            "name": check.named.name,
+            "ask": check.ask,
+            "how": check.how,
+            "signs": signs,
+            "choices": choices,
+            "entry": entry_form(rules, check),
+            "because": &*check.reason.because,
+        });
+        found.insert("check".to_owned(), told);
+    }
+    (!found.is_empty()).then_some(Value::Object(found))
 }
 
 /// A text of the rules where no vehicle is named.

@@ -11,7 +11,7 @@ use crate::job::file::AnswerGiven;
 use crate::job::find::{find_part, list, position};
 use crate::job::problem::JobProblem;
 use crate::notice::codes;
-use crate::rules::base::{Answering, Check, Named, RuleBase, Scope};
+use crate::rules::base::{Answering, Check, Choice, Named, RuleBase, Scope};
 use crate::rules::layout::Layout;
 
 /// What an answer means.
@@ -49,6 +49,11 @@ pub fn parse_answer(
     let check = &rules.checks[of.check];
     let several = match answer {
         AnswerGiven::One(text) if text.contains('=') => Some(split(text)?),
+        // As it would stand in a job file.
+        AnswerGiven::One(text) if text.trim().starts_with('{') => {
+            let inside = text.trim().trim_start_matches('{').trim_end_matches('}');
+            Some(split(&inside.replace(':', "="))?)
+        }
         AnswerGiven::One(_) => None,
         AnswerGiven::Several(several) => Some(several.clone()),
     };
@@ -186,14 +191,27 @@ fn positions(of: &Task, setting: &[(VarId, usize)]) -> Vec<(usize, usize)> {
         .collect()
 }
 
-/// A choice that shows the same as an earlier one, under its own name.
+/// A choice that shows the same as an earlier one, under its own name, or one that is named by the answer
+/// that it shows.
 fn alike(check: &Check, text: &str) -> Option<Meant> {
     let Answering::Choice(choices) = &check.answering else {
         return None;
     };
-    let chosen = choices
-        .iter()
-        .find(|choice| choice.named.id == text || choice.named.name.eq_ignore_ascii_case(text))?;
+    // A choice goes by its own name, or by that of the answer that it shows.
+    let is = |named: &Named| named.id == text || named.name.eq_ignore_ascii_case(text);
+    let shows = |choice: &&Choice| {
+        choice
+            .shows
+            .is_some_and(|(sign, state)| state > 0 && is(&check.signs[sign].answers[state]))
+    };
+    let by_answer: Vec<&Choice> = choices.iter().filter(shows).collect();
+    let chosen = match by_answer[..] {
+        [one] => choices
+            .iter()
+            .find(|choice| is(&choice.named))
+            .or(Some(one)),
+        _ => choices.iter().find(|choice| is(&choice.named)),
+    }?;
     let mut states: Vec<(usize, usize)> = Vec::new();
     for (sign, _) in choices.iter().filter_map(|choice| choice.shows) {
         match chosen.shows {

@@ -64,6 +64,7 @@ pub fn resolve<'a>(
         graph: CaseGraph::Given(graph),
         repairs: Vec::new(),
         told: Vec::new(),
+        behind_covers: Vec::new(),
         closed: None,
         strength: None,
         found: Vec::new(),
@@ -298,6 +299,9 @@ impl Walk<'_> {
                 };
                 places.retain(|&(task, state)| state != 0 || !stands(task));
                 let looks = self.looks(found, of, swept.unwrap_or(check), places)?;
+                if looks.is_empty() {
+                    self.saw_only_covers(found, of);
+                }
                 self.done(of);
                 for look in looks {
                     self.look(found, look);
@@ -322,6 +326,30 @@ impl Walk<'_> {
             }
         }
         Ok(())
+    }
+
+    /// Keeps in mind that a sweep reached no place, and which covers are in its way.
+    fn saw_only_covers(&mut self, found: &Found, of: &Task) {
+        let (layout, off) = (self.case.layout, &self.case.set_up.covers_off);
+        let parts = layout.parts.iter().filter(|part| part.zone == of.zone);
+        let on: BTreeSet<CoverId> = parts
+            .filter_map(|part| part.cover)
+            .filter(|cover| !off.contains(cover))
+            .collect();
+        if on.is_empty() {
+            return;
+        }
+        let ids = on.iter().map(|&cover| &layout.covers[cover].named.id[..]);
+        let ids: Vec<&str> = ids.collect();
+        let at = found.at.as_deref();
+        let at = at.map_or_else(String::new, |zone| format!(" at {zone}"));
+        let words = format!(
+            "`{}`{at} saw nothing: what is there lies behind covers that are on; if they were off, put `covers_off: [{}]` before it",
+            found.check,
+            ids.join(", ")
+        );
+        self.case.told.push((self.number, words.clone()));
+        self.case.behind_covers.push((self.number, words));
     }
 
     /// What a sweep says of each place: `None` where it could not be seen.

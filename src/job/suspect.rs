@@ -82,7 +82,9 @@ pub fn find_suspect(
             }
         };
     }
-    if let Ok(part) = find_part(layout, typed) {
+    // A place by its id, also with the words apart.
+    let joined = words(typed).join("_");
+    if let Ok(part) = find_part(layout, typed).or_else(|_| find_part(layout, &joined)) {
         return all.place(part);
     }
     let exact = all.exactly(typed);

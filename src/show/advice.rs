@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::advise::{Case, Journey, Proposal, Proposals, Retest, Step, Verdict};
+use crate::advise::{Case, Journey, Proposal, Proposals, Retest, SUSPECTED, Step, Verdict};
 use crate::chance::Chance;
 use crate::ids::{BlockId, CautionId, TaskId};
 use crate::rules::base::Caution;
@@ -317,17 +317,19 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
         }
         Verdict::NothingLeft {
             best_bits_per_hour,
+            likeliest,
             unnamed,
         } => {
             page.heading("Nothing left worth checking");
             let best = format!("The best check left tells {best_bits_per_hour:.2} bits an hour.");
-            let then = unnamed.map_or_else(
-                || "Repair the likeliest, or hand over with this list to your trainer.".to_owned(),
-                |chance| format!(
+            let then = match likeliest {
+                Some(chance) if *unnamed => format!(
                     "Most likely ({}) it leaks where these rules name no part. Engine cold and off, follow every pipe, hose and casting by hand, from the tank round and back to it, also what was added later. Show this list to your trainer, and note what it was: it is a part that the rules lack.",
                     chance.percent()
                 ),
-            );
+                Some(chance) if chance.get() >= SUSPECTED => "Repair the likeliest, or hand over with this list to your trainer.".to_owned(),
+                _ => "No place is likely enough to be opened up. Go through what you entered once more, mark the level cold and read it again after a week of use, or hand over with this list to your trainer.".to_owned(),
+            };
             page.para(&format!("{best} {then}"));
         }
         Verdict::Retest { remains } => {

@@ -38,12 +38,15 @@ pub fn ranking(case: &Case<'_>, ranking: &Ranking) -> Value {
             json!({"place": place, "probability": leak.probability.get(), "apart": leak.apart})
         })
         .collect();
+    let behind_covers: Vec<Value> = (case.behind_covers.iter())
+        .map(|(entry, words)| json!({"entry": entry, "words": words}))
+        .collect();
     let conditions: Vec<Value> = ranking
         .conditions
         .iter()
         .map(|held| json!({"condition": case.rules.conditions[held.condition].named.id, "probability": held.probability.get()}))
         .collect();
-    json!({"layout": case.layout.named.id, "faults": faults, "leaks": leaks, "conditions": conditions})
+    json!({"layout": case.layout.named.id, "faults": faults, "leaks": leaks, "conditions": conditions, "behind_covers": behind_covers})
 }
 
 /// `{"checks": [{"check", "place", "gain_bits", "minutes", "setup", …}], "bundles": […],
@@ -244,11 +247,13 @@ pub fn verdict(case: &Case<'_>, verdict: &Verdict) -> Value {
         }),
         Verdict::NothingLeft {
             best_bits_per_hour,
+            likeliest,
             unnamed,
         } => json!({
             "verdict": "nothing_left",
             "best_bits_per_hour": best_bits_per_hour,
-            "unnamed_place": unnamed.map(Chance::get),
+            "likeliest": likeliest.map(Chance::get),
+            "unnamed_place": likeliest.filter(|_| *unnamed).map(Chance::get),
         }),
         Verdict::Retest { remains } => {
             json!({"verdict": "retest", "remains": remains.get(), "lacking": lacking(case, *remains)})

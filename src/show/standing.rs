@@ -42,6 +42,9 @@ pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places:
     for leak in told {
         leak_text(page, case, ranking, leak);
     }
+    if plain.is_empty() {
+        page.para("No place stands out. Either nothing is lost, or it goes where these rules do not look.");
+    }
     if !rest.is_empty() {
         let sum: f64 = rest.iter().map(|leak| leak.probability.get()).sum();
         let share = match Chance::new(sum) {
@@ -80,6 +83,9 @@ pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places:
         .collect();
     if !likely.is_empty() {
         page.para(&format!("Likely behind it: {}.", listed(&likely)));
+    }
+    for (entry, words) in &case.behind_covers {
+        page.item("!", &format!("Entry {entry}: {words}."));
     }
 }
 

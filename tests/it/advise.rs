@@ -278,8 +278,11 @@ fn what_is_at_no_part_of_the_rules_is_said_to_be_somewhere_else() {
             ..proposals
         };
         match Verdict::of_checks(&case, &ranking, &impatient) {
-            Verdict::NothingLeft { unnamed, .. } => {
-                assert_eq!(unnamed, Some(first.probability));
+            Verdict::NothingLeft {
+                likeliest, unnamed, ..
+            } => {
+                assert_eq!(likeliest, Some(first.probability));
+                assert!(unnamed);
             }
             other => panic!("{other:?}"),
         }
