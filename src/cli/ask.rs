@@ -80,7 +80,7 @@ const SURENESS: [(&str, &str); 4] = [
 pub(super) const HELP: [(&str, &str); 23] = [
     ("slow", "an answer, its beginning or its number"),
     ("slow fairly, slow guess", "an answer you are not sure of"),
-    ("wet in part", "you saw only part of it"),
+    ("dry in part", "you saw only part of it"),
     ("not seen", "you could not see it"),
     (
         "can't tell, can't do",

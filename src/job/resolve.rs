@@ -458,10 +458,15 @@ impl Walk<'_> {
         let (rules, graph) = (self.case.rules, &self.case.graph.clone());
         let of = &graph.tasks[task];
         let check = &rules.checks[of.check];
-        let weight = self.weight(sure, in_part);
         let findings = states.iter().filter_map(|&(sign, state)| {
             let var = *of.signs.get(sign)?;
-            Some(finding(var, graph.node(var).states.len(), state, weight))
+            let count = graph.node(var).states.len();
+            let weight = self.weight(sure, in_part && state == 0);
+            Some(if in_part && state > 0 && weight.is_none() {
+                at_least(var, count, state)
+            } else {
+                finding(var, count, state, weight)
+            })
         });
         let mut words = format!("{}: {answer}", self.case.filled(of, &check.named.name));
         match sure {
@@ -625,6 +630,12 @@ fn finding(var: VarId, states: usize, state: usize, weight: Option<f64>) -> Find
         }
         _ => Finding::hard(var, states, state),
     }
+}
+
+/// A finding that one part of a place showed: the rest of it may show more, but not make it less.
+fn at_least(var: VarId, states: usize, state: usize) -> Finding {
+    let counts = |s: usize| f64::from(u8::from(s >= state));
+    Finding::soft(var, (0..states).map(counts).collect())
 }
 
 /// The entry that a cover has come off, if a task needs that and it is still on.

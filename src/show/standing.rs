@@ -1,8 +1,10 @@
 //! How the causes stand, and what a finding changed.
 
+use std::collections::BTreeMap;
+
 use crate::advise::{Case, Feeder, RankedCause, RankedLeak, Ranking};
 use crate::chance::Chance;
-use crate::ids::ConditionId;
+use crate::ids::{ConditionId, KindId};
 use crate::show::page::Page;
 use crate::show::words::{cause_name, listed, place_name};
 
@@ -13,6 +15,8 @@ const APART_FROM: f64 = 0.1;
 const ALWAYS_SHOWN: usize = 3;
 const SHARE_OF_LEADER: f64 = 0.5;
 const WORTH_SHOWING: f64 = 0.1;
+/// So many places of one kind are worth a word together.
+const ALIKE: usize = 3;
 /// A fault at least this likely to be there is told even where it hardly leaks.
 const SURELY_THERE: f64 = 0.5;
 
@@ -54,6 +58,7 @@ pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places:
             _ => String::new(),
         };
         page.aside(&format!("and {} less likely places{share}", rest.len()));
+        many_alike(page, case, &plain, rest);
     }
     hardly_leaking(page, case, ranking, told);
     for leak in apart {
@@ -86,6 +91,28 @@ pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places:
     }
     for (entry, words) in &case.behind_covers {
         page.item("!", &format!("Entry {entry}: {words}."));
+    }
+}
+
+/// Many places of one kind, each unlikely, that together are as likely as the leader.
+fn many_alike(page: &mut Page, case: &Case<'_>, all: &[&RankedLeak], rest: &[&RankedLeak]) {
+    let mut kinds: BTreeMap<KindId, (usize, f64)> = BTreeMap::new();
+    for leak in rest {
+        let (count, sum) = kinds.entry(case.layout.parts[leak.part].kind).or_default();
+        *count += 1;
+        *sum += leak.probability.get();
+    }
+    let most = kinds.into_iter().max_by(|a, b| a.1.1.total_cmp(&b.1.1));
+    let leader = all.first().map_or(1.0, |leak| leak.probability.get());
+    let alike = most.filter(|(_, (count, sum))| *count >= ALIKE && *sum >= leader);
+    if let Some((kind, (count, sum))) = alike
+        && let Ok(sum) = Chance::new(sum.min(1.0))
+    {
+        let name = &case.rules.kinds[kind].named.name;
+        page.aside(&format!(
+            "{count} of these are of one kind ({name}), together {} at most: look them all over before you settle on one place",
+            sum.percent()
+        ));
     }
 }
 

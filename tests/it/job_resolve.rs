@@ -118,6 +118,12 @@ fn a_sweep_is_a_look_at_each_place() {
     assert_eq!(at("radiator_core").0.map(|found| found.normal), Some(true));
     assert_eq!(at("tank"), (None, true));
     assert!((at("cap").0.expect("seen").findings[0].likelihood[0] - 0.65).abs() < 1e-12);
+    // What one part of a place shows is true of the place, whatever the rest shows.
+    let wet = good(
+        "  - {check: look_over, at: front, answer: dry, except: {cap: wet}, in_part: [cap]}\n",
+    );
+    let cap = wet.found.iter().find(|found| !found.normal).expect("wet");
+    assert_eq!(cap.findings[0].likelihood, [0.0, 0.0, 1.0, 1.0]);
     // The highest wet place: what lies below it stays open.
     let case = good("  - {check: look_over, at: front, answer: \"upper_hose=wet\"}\n");
     let heights: Vec<f64> = case
