@@ -4,6 +4,7 @@ mod advise;
 mod command;
 mod export;
 mod gauge_simulator;
+mod guide;
 mod hunch;
 mod infer_model;
 mod infer_networks;
