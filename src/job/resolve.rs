@@ -289,6 +289,9 @@ impl Walk<'_> {
                 self.cant_do.insert(task);
             }
             Meant::Places(mut places) if found.seen != Seen::Not => {
+                if places.is_empty() {
+                    self.saw_only_covers(found, of);
+                }
                 // "The rest is dry": what was seen at a place before stands until that place is
                 // named again.
                 let stands = |task: TaskId| {
@@ -299,9 +302,6 @@ impl Walk<'_> {
                 };
                 places.retain(|&(task, state)| state != 0 || !stands(task));
                 let looks = self.looks(found, of, swept.unwrap_or(check), places)?;
-                if looks.is_empty() {
-                    self.saw_only_covers(found, of);
-                }
                 self.done(of);
                 for look in looks {
                     self.look(found, look);

@@ -103,13 +103,15 @@ impl Page {
             .initial_indent(first)
             .subsequent_indent(hang);
         let plain = style == Style::new();
-        for line in textwrap::wrap(text, options) {
-            let line = line.trim_end();
+        // A figure and its per cent sign stay on one line.
+        let text = text.replace(" %", "\u{a0}%");
+        for line in textwrap::wrap(&text, options) {
+            let line = line.trim_end().replace('\u{a0}', " ");
             if self.colour && !plain {
                 // Writing to a string cannot fail.
                 let _ = writeln!(self.text, "{style}{line}{style:#}");
             } else {
-                self.text.push_str(line);
+                self.text.push_str(&line);
                 self.text.push('\n');
             }
         }

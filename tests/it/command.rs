@@ -4,6 +4,8 @@
 use assert_cmd::Command;
 use serde_json::Value;
 
+use crate::program::told_here;
+
 /// The program, without any shop's file.
 fn seepwise(args: &[&str]) -> Command {
     let mut command = Command::new(assert_cmd::cargo::cargo_bin!("seepwise"));
@@ -325,4 +327,38 @@ fn a_set_up_is_not_said_twice() {
         assert!(!story.contains("dye no dye"), "{story}");
         assert!(!story.contains("second circuit second circuit"), "{story}");
     }
+}
+
+/// Own inputs: what a user looks up before an entry is written.
+#[test]
+fn a_place_and_a_check_say_what_can_be_entered() {
+    let (code, place, _) = told_here(&["layouts", "crew_minibus", "pump_seal"]);
+    assert_eq!(code, 0);
+    for part in [
+        "seal_worn:",
+        "weep_hole_look@pump_seal:",
+        "look_over@front:",
+    ] {
+        assert!(place.contains(part), "{part}\n{place}");
+    }
+    assert!(place.lines().all(|line| line.chars().count() <= 80));
+    let (_, json, _) = told_here(&["layouts", "crew_minibus", "pump_seal", "--json"]);
+    let json: Value = serde_json::from_str(&json).unwrap();
+    let checks = json["checks"].as_array().unwrap();
+    assert!(checks.contains(&"weep_hole_look".into()));
+    let (code, _, errors) = told_here(&["layouts", "crew_minibus", "pump_sael"]);
+    assert_eq!(code, 2);
+    assert!(errors.contains("pump_seal"), "{errors}");
+    let (_, json, _) = told_here(&["rules", "show", "weep_hole_look", "--json"]);
+    let json: Value = serde_json::from_str(&json).unwrap();
+    let entry = json["check"]["entry"].as_str().unwrap();
+    assert!(entry.contains("answer: {hole: "), "{entry}");
+    let (code, _, errors) = told_here(&["rules", "show", "no_such", "--json"]);
+    assert_eq!(code, 2);
+    assert!(errors.contains("rules show"), "{errors}");
+    // A place goes by its id with the words apart, though a longer id fits as well.
+    let of = ["--layout", "command_car", "--found", "loss_reported=slow"];
+    let (code, hunch, _) = told_here(&[&["hunch"][..], &of, &["oil", "cooler"]].concat());
+    assert_eq!(code, 0);
+    assert!(hunch.contains("engine-oil cooler at the filter"), "{hunch}");
 }

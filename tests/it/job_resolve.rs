@@ -168,6 +168,42 @@ fn set_ups_change_only_as_far_as_needed() {
     assert_eq!(value(&asked, "engine"), "running");
 }
 
+/// Own inputs: an answer goes by its choice, by the answer that the choice shows, or by its sign; what a
+/// look over a zone can't see is told, not passed over in silence.
+#[test]
+fn an_answer_is_taken_in_each_form_and_a_blind_look_is_told() {
+    let states = |answer: &str| {
+        let case = good(&format!("  - {{check: coolant_look, answer: {answer}}}\n"));
+        let found = &case.found[0].findings;
+        let film = found.iter().find(|finding| {
+            case.graph
+                .node(finding.var)
+                .label
+                .contains("oil in the coolant")
+        });
+        film.expect("the film is answered").likelihood.clone()
+    };
+    let film = states("{oil: film}");
+    assert_eq!(film.iter().filter(|chance| **chance > 0.0).count(), 1);
+    for other in ["film", "oily", "\"oil=film\"", "\"{oil: film}\""] {
+        assert_eq!(states(other), film, "{other}");
+    }
+    let look = "  - {check: look_over, at: top, answer: dry}\n";
+    let covered = good(look);
+    let told: Vec<&str> = covered
+        .behind_covers
+        .iter()
+        .map(|(_, words)| &words[..])
+        .collect();
+    assert!(covered.found.is_empty() && told.len() == 1, "{told:?}");
+    assert!(told[0].contains("covers_off: [engine_cover]"), "{told:?}");
+    let seen = good(&format!("  - {{covers_off: [engine_cover]}}\n{look}"));
+    assert!(seen.found.len() > 3 && seen.behind_covers.is_empty());
+    // What was seen wet and stays so is no look behind a cover.
+    let wet = good(&format!("  - {{covers_off: [engine_cover]}}\n{look}{look}"));
+    assert!(wet.behind_covers.is_empty());
+}
+
 /// Own inputs: from wherever two checks leave the vehicle, there is a way to every set-up that there
 /// was a way to on arrival, but for what no way undoes: dye that is in, an engine that is washed.
 #[test]
