@@ -14,7 +14,7 @@ use crate::advise::journey::Journey;
 use crate::advise::offers::{Offer, Offers, offers};
 use crate::advise::pick::{Field, Rated, apart, counted};
 use crate::advise::retest::lacking_tasks;
-use crate::advise::stop::SUSPECTED;
+use crate::advise::suspect::SUSPECTED;
 use crate::chance::Chance;
 use crate::graph::Asked;
 use crate::ids::{BlockId, TaskId};

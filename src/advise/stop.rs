@@ -195,9 +195,6 @@ impl Verdict {
     }
 }
 
-/// From this chance on a place is suspected.
-pub const SUSPECTED: f64 = 0.25;
-
 /// The likeliest cause at a place that leaks likely enough to act on, and the chance that the place
 /// leaks: a needless repair there costs little enough. `share`: so much of its cost counts.
 pub fn likely_enough(case: &Case<'_>, ranking: &Ranking, share: f64) -> Option<(usize, Chance)> {

@@ -6,6 +6,9 @@ use crate::graph::{CausalGraph, Cause};
 use crate::ids::{PartId, VarId};
 use crate::infer::{Finding, Target};
 
+/// From this chance on a place is suspected.
+pub const SUSPECTED: f64 = 0.25;
+
 /// What is suspected.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Suspect {
