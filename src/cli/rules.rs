@@ -197,7 +197,11 @@ fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
         page.item(&format!("{}.", number + 1), &anywhere(step));
     }
     for sign in &check.signs {
-        page.para(&format!("{}: {}", sign.named.id, sign.named.name));
+        page.para(&format!(
+            "{}: {}",
+            sign.named.id,
+            anywhere(&sign.named.name)
+        ));
         for (answer, background) in sign.answers.iter().zip(&sign.background.otherwise) {
             page.item(
                 "·",
@@ -288,7 +292,7 @@ fn one_json(rules: &RuleBase, name: &str) -> Option<Value> {
                 .collect()
         };
         let signs: Vec<Value> = (check.signs.iter())
-            .map(|sign| json!({"sign": sign.named.id, "name": sign.named.name, "answers": answers(sign)}))
+            .map(|sign| json!({"sign": sign.named.id, "name": anywhere(&sign.named.name), "answers": answers(sign)}))
             .collect();
         let choices: Vec<Value> = match &check.answering {
             Answering::Each => Vec::new(),
@@ -298,9 +302,9 @@ fn one_json(rules: &RuleBase, name: &str) -> Option<Value> {
         };
         let told = json!({
             "check": check.named.id,
-            "name": check.named.name,
-            "ask": check.ask,
-            "how": check.how,
+            "name": anywhere(&check.named.name),
+            "ask": anywhere(&check.ask),
+            "how": check.how.iter().map(|step| anywhere(step)).collect::<Vec<_>>(),
             "signs": signs,
             "choices": choices,
             "entry": entry_form(rules, check),

@@ -353,6 +353,10 @@ fn a_place_and_a_check_say_what_can_be_entered() {
     let json: Value = serde_json::from_str(&json).unwrap();
     let entry = json["check"]["entry"].as_str().unwrap();
     assert!(entry.contains("answer: {hole: "), "{entry}");
+    for form in [&["--json"][..], &[]] {
+        let (_, shown, _) = told_here(&[&["rules", "show", "look_at_joint"], form].concat());
+        assert!(!shown.contains("{place}"), "{shown}");
+    }
     let (code, _, errors) = told_here(&["rules", "show", "no_such", "--json"]);
     assert_eq!(code, 2);
     assert!(errors.contains("rules show"), "{errors}");

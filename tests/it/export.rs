@@ -15,8 +15,8 @@ use seepwise::rules::base::{Reason, Scope};
 use seepwise::rules::{self, Layout, RuleBase};
 use serde_json::{Map, Value, json};
 
-/// Evidence sets on the smallest layout.
-const SETS: usize = 30;
+/// Evidence sets on the smallest layout; some are too much for the library.
+const SETS: usize = 36;
 /// The same after two repairs; findings of all states.
 const REPAIRED_SETS: usize = 8;
 

