@@ -152,7 +152,10 @@ impl At {
         let (rules, layout) = (vehicle.rules, vehicle.layout);
         let part = &layout.parts[self.part];
         page.heading(&format!("{}  [{}]", part.named.name, part.named.id));
-        let mut words = vec![format!("{}.", rules.kinds[part.kind].named.name)];
+        let mut words = vec![format!(
+            "Kind of part: {}.",
+            rules.kinds[part.kind].named.name
+        )];
         if let Some(zone) = part.zone {
             let zone = &layout.zones[zone].named;
             words.push(format!("Zone: {} [{}].", zone.name, zone.id));
@@ -171,12 +174,18 @@ impl At {
             ));
         }
         page.para(&words.join(" "));
-        page.heading("What can be wrong there");
+        if self.faults.is_empty() {
+            page.para("These rules name no fault there.");
+        } else {
+            page.heading("What can be wrong there");
+        }
         for &fault in &self.faults {
             let named = &rules.faults[fault].named;
             page.item("·", &format!("{}: {}", named.id, named.name));
         }
-        page.heading("Checks of this place");
+        if !self.checks.is_empty() {
+            page.heading("Checks of this place");
+        }
         let name = |check: CheckId| {
             let named = &rules.checks[check].named;
             let name = named

@@ -48,13 +48,11 @@ pub fn parse_answer(
     let of = &graph.tasks[task];
     let check = &rules.checks[of.check];
     let several = match answer {
-        AnswerGiven::One(text) if text.contains('=') => Some(split(text)?),
-        // As it would stand in a job file.
-        AnswerGiven::One(text) if text.trim().starts_with('{') => {
-            let inside = text.trim().trim_start_matches('{').trim_end_matches('}');
-            Some(split(&inside.replace(':', "="))?)
-        }
-        AnswerGiven::One(_) => None,
+        AnswerGiven::One(text) => match in_braces(text) {
+            Some(inside) => Some(split(&inside.replace(':', "="))?),
+            None if text.contains('=') => Some(split(text)?),
+            None => None,
+        },
         AnswerGiven::Several(several) => Some(several.clone()),
     };
     if let Scope::Sweep(swept) = check.scope {
@@ -123,6 +121,11 @@ pub fn parse_answer(
                 .help(format!("write it like `{}`", forms.join(", "))))
         }
     }
+}
+
+/// What stands between braces, as in a job file.
+fn in_braces(text: &str) -> Option<&str> {
+    text.trim().strip_prefix('{')?.strip_suffix('}')
 }
 
 /// `sign=answer, sign=answer`.

@@ -346,6 +346,11 @@ fn a_place_and_a_check_say_what_can_be_entered() {
     let json: Value = serde_json::from_str(&json).unwrap();
     let checks = json["checks"].as_array().unwrap();
     assert!(checks.contains(&"weep_hole_look".into()));
+    let (_, elsewhere, _) = told_here(&["layouts", "crew_minibus", "elsewhere"]);
+    assert!(elsewhere.contains("name no fault there"), "{elsewhere}");
+    let (code, _, errors) = told_here(&["layouts", "no_such", "pump_seal"]);
+    assert_eq!(code, 2);
+    assert!(!errors.contains("; ;"), "{errors}");
     let (code, _, errors) = told_here(&["layouts", "crew_minibus", "pump_sael"]);
     assert_eq!(code, 2);
     assert!(errors.contains("pump_seal"), "{errors}");
@@ -360,6 +365,24 @@ fn a_place_and_a_check_say_what_can_be_entered() {
     let (code, _, errors) = told_here(&["rules", "show", "no_such", "--json"]);
     assert_eq!(code, 2);
     assert!(errors.contains("rules show"), "{errors}");
+    // What a ranking says where no place leads, and where many alike are left.
+    let rank = |found: &str| {
+        let of = ["rank", "--layout", "crew_minibus", "--top", "2", "--found"];
+        told_here(&[&of[..], &[found]].concat()).1
+    };
+    assert!(rank("loss_reported=slow").contains("of one kind"));
+    let none = told_here(&[
+        "rank",
+        "--layout",
+        "crew_minibus",
+        "--found",
+        "loss_reported=none",
+        "--found",
+        "level_week=same",
+        "--found",
+        "cold_hold=holds",
+    ]);
+    assert!(none.1.contains("No place stands out"), "{}", none.1);
     // A place goes by its id with the words apart, though a longer id fits as well.
     let of = ["--layout", "command_car", "--found", "loss_reported=slow"];
     let (code, hunch, _) = told_here(&[&["hunch"][..], &of, &["oil", "cooler"]].concat());

@@ -185,7 +185,13 @@ fn an_answer_is_taken_in_each_form_and_a_blind_look_is_told() {
     };
     let film = states("{oil: film}");
     assert_eq!(film.iter().filter(|chance| **chance > 0.0).count(), 1);
-    for other in ["film", "oily", "\"oil=film\"", "\"{oil: film}\""] {
+    for other in [
+        "film",
+        "oily",
+        "\"oil=film\"",
+        "\"{oil: film}\"",
+        "\"{oil=film}\"",
+    ] {
         assert_eq!(states(other), film, "{other}");
     }
     let look = "  - {check: look_over, at: top, answer: dry}\n";

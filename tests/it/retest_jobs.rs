@@ -184,6 +184,9 @@ fn the_retest_lacks_only_what_can_be_done() {
     let first = format!("{FOUND}{MENDED}{look}");
     assert_eq!(by_task(&good(&first), "cold_morning"), [""; 0]);
     let cap = "  - {repaired: cap_seal_cut@cap, how: new cap}\n";
+    let wet = look.replace("dry", "wet");
+    let still_wet = good(&format!("{FOUND}{MENDED}{wet}{cap}"));
+    assert!(Retest::of(&still_wet).expect("repaired").falls());
     let both = by_task(&good(&format!("{first}{cap}")), "cold_morning");
     let at_core = "look_coldest_hour@radiator_core".to_owned();
     assert!(!both.is_empty() && !both.contains(&at_core), "{both:?}");
