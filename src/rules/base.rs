@@ -290,8 +290,19 @@ pub struct Space {
 pub struct LeakKind {
     /// Id and name ("only hot").
     pub named: Named,
-    /// Hidden while a gather is at least at a level: the gather, that level.
-    pub hidden_by: Option<(GatherId, LevelId)>,
+    /// What hides it, if anything.
+    pub hidden_by: Option<HiddenBy>,
+}
+
+/// What hides a kind of leak: larger leaks that let the pressure go.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct HiddenBy {
+    /// Where they are.
+    pub gather: GatherId,
+    /// How large one must be.
+    pub from: LevelId,
+    /// The kinds of leak that count; empty: all that are open and are hidden by nothing themselves.
+    pub open: Vec<LeakKindId>,
 }
 
 /// An occasion on which certain kinds of leak are open.

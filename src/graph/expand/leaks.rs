@@ -15,7 +15,7 @@ use crate::graph::GraphError;
 use crate::graph::node::{Arrow, Cause, Node, NodeKind, Strength};
 use crate::ids::{GatherId, Id, IdVec, LeakKindId, LevelId, OccasionId, PartId, VarId};
 use crate::infer::Link;
-use crate::rules::base::Gather;
+use crate::rules::base::{Gather, HiddenBy};
 
 /// A trail that gets there more seldom than this is left out. Author's judgement.
 const FAINT_TRAIL: f64 = 0.03;
@@ -40,7 +40,7 @@ pub(super) struct Leaks {
     open: BTreeMap<(PartId, OccasionId), Vec<Hole>>,
     /// Whether anything that a gather takes lets the pressure go on an occasion, from a level on;
     /// none where nothing can.
-    gates: BTreeMap<(OccasionId, GatherId, LevelId), Option<VarId>>,
+    gates: BTreeMap<(OccasionId, HiddenBy), Option<VarId>>,
     /// Holes behind gates, by hole and gates.
     held_back: BTreeMap<(Hole, Vec<VarId>), Hole>,
     /// Per hole, place of the look and cover state: what can be seen there of that hole.
@@ -184,10 +184,10 @@ impl Builder<'_> {
     ) -> Result<Hole, GraphError> {
         let rules = self.rules;
         let kinds = &rules.occasions[occasion].kinds;
-        let hidden_by = |kind: LeakKindId| rules.leak_kinds[kind].hidden_by;
+        let hidden_by = |kind: LeakKindId| rules.leak_kinds[kind].hidden_by.as_ref();
         // For each state of the push what hides it, if it shows anything and something does.
         let states = leaks.of[part].iter().find(|(push, _)| *push == hole.node);
-        let hides: Vec<Option<(GatherId, LevelId)>> = (states.into_iter())
+        let hides: Vec<Option<&HiddenBy>> = (states.into_iter())
             .flat_map(|(_, states)| states)
             .zip(&hole.levels)
             .map(|(state, level)| {
@@ -196,25 +196,29 @@ impl Builder<'_> {
                     .and_then(|(kind, _)| hidden_by(kind))
             })
             .collect();
-        let mut gates: Vec<((GatherId, LevelId), VarId)> = Vec::new();
-        for &(gather, from) in hides.iter().flatten() {
-            if gates.iter().any(|(known, _)| *known == (gather, from)) {
+        let mut gates: Vec<(&HiddenBy, VarId)> = Vec::new();
+        for &by in hides.iter().flatten() {
+            if gates.iter().any(|(known, _)| *known == by) {
                 continue;
             }
-            let known = leaks.gates.get(&(occasion, gather, from)).copied();
+            let known = leaks.gates.get(&(occasion, by.clone())).copied();
             let gate = if let Some(gate) = known {
                 gate
             } else {
-                let mut lets_go: Vec<Hole> = Vec::new();
-                for other in self.gathered(&rules.gathers[gather]) {
-                    lets_go.extend(leaks.holes(other, |kind, level| {
-                        kinds.contains(&kind) && hidden_by(kind).is_none() && level >= from
-                    }));
-                }
-                self.pressure_gone(&lets_go, from)?
+                let lets_go = |kind: LeakKindId| {
+                    kinds.contains(&kind)
+                        && hidden_by(kind).is_none()
+                        && (by.open.is_empty() || by.open.contains(&kind))
+                };
+                let holes: Vec<Hole> = (self.gathered(&rules.gathers[by.gather]).into_iter())
+                    .flat_map(|other| {
+                        leaks.holes(other, |kind, level| lets_go(kind) && level >= by.from)
+                    })
+                    .collect();
+                self.pressure_gone(&holes, by.from)?
             };
-            leaks.gates.insert((occasion, gather, from), gate);
-            gates.extend(gate.map(|gate| ((gather, from), gate)));
+            leaks.gates.insert((occasion, by.clone()), gate);
+            gates.extend(gate.map(|gate| (by, gate)));
         }
         if gates.is_empty() {
             return Ok(hole);

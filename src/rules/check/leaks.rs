@@ -2,7 +2,9 @@
 
 use crate::ids::Id;
 use crate::notice::codes;
-use crate::rules::base::{Gather, LeakKind, Named, Occasion, RuleBase, Visibility, Where};
+use crate::rules::base::{
+    Gather, HiddenBy, LeakKind, Named, Occasion, RuleBase, Visibility, Where,
+};
 use crate::rules::check::context::Context;
 use crate::rules::check::values::{Bounds, Owner};
 use crate::rules::raw::{Entry, RawRules};
@@ -60,7 +62,12 @@ impl Context {
                     "the first level hides nothing",
                 );
             }
-            kind.hidden_by = gather.zip(level);
+            let open = hidden.take("open");
+            let open = self.ids(open, |tables| &tables.leak_kinds);
+            kind.hidden_by =
+                gather
+                    .zip(level)
+                    .map(|(gather, from)| HiddenBy { gather, from, open });
             self.finish(hidden);
         }
         self.finish(fields);
