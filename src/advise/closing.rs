@@ -121,8 +121,9 @@ impl Closing {
                 .map(|(place, _)| OpenPoint::NotRepaired(*place)),
         );
         if let Some(retest) = Retest::of(case) {
-            open.extend(retest.showing().map(OpenPoint::Falls));
             let lacking = retest.lacking_at(case, self.remains);
+            let settled = lacking.is_empty() && retest.is_false_alarm(case, self.remains);
+            open.extend(retest.showing().filter(|_| !settled).map(OpenPoint::Falls));
             open.extend(lacking.iter().map(|part| OpenPoint::Lacking(part.proof)));
         }
         if self.remains.get() >= policy.another_below {

@@ -132,7 +132,9 @@ impl Release {
             .is_some_and(|left| self.timetable.minutes() <= left)
             && self.timetable.out_of_reach.is_empty();
         if let Some(retest) = Retest::of(case) {
-            if let Some(found) = retest.showing().next() {
+            // A false alarm is none once what doubt asks for is done.
+            let proved = matches!(self.verdict, Verdict::Proved { .. });
+            if let Some(found) = retest.showing().next().filter(|_| !proved) {
                 return Leaving::StillLeaks(found);
             }
             if self.to_repair.is_empty() {

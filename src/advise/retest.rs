@@ -84,8 +84,18 @@ impl Retest {
         parts.flat_map(|part| part.falls.iter().copied())
     }
 
+    /// Whether a leak that some part shows is most likely a false alarm: by all that is known together,
+    /// hardly anything leaks, and what doubt asks for has not shown a leak either.
+    pub fn is_false_alarm(&self, case: &Case<'_>, remains: Chance) -> bool {
+        let mut watched = self.in_doubt.iter();
+        self.falls()
+            && remains.get() < case.rules.policy.another_below
+            && !self.in_doubt.is_empty()
+            && watched.all(|part| part.falls.is_empty())
+    }
+
     /// The parts to do next while something leaks with this chance: what every repair asks for; once
-    /// that is done, what doubt asks for.
+    /// that is done, what doubt asks for. A part that shows a leak is doubt enough.
     pub fn lacking_at(&self, case: &Case<'_>, remains: Chance) -> Vec<&ProofState> {
         let always: Vec<&ProofState> = self.lacking().collect();
         if !always.is_empty() {
@@ -93,25 +103,26 @@ impl Retest {
         }
         let wanted = |part: &&ProofState| {
             let from = case.rules.retest[part.proof].in_doubt;
-            !part.lacking.is_empty() && from.is_some_and(|from| remains.get() >= from)
+            let doubt = self.falls() || from.is_some_and(|from| remains.get() >= from);
+            !part.lacking.is_empty() && doubt
         };
         self.in_doubt.iter().filter(wanted).collect()
     }
 
-    /// The parts to do next; none once it still falls, or once all that every repair asks for is done
-    /// and another source is likely: that is then looked for like any other leak.
+    /// The parts to do next; none once it still falls and that is no false alarm, or once all that every
+    /// repair asks for is done and another source is likely: that is then looked for like any other leak.
     ///
     /// # Errors
     /// As [`Belief::of`].
     fn next(&self, case: &Case<'_>, belief: &Belief) -> Result<Vec<&ProofState>, AdviseError> {
-        if self.falls() {
-            return Ok(Vec::new());
-        }
-        if !self.complete() || self.in_doubt.is_empty() {
-            return Ok(self.lacking().collect());
+        let always: Vec<&ProofState> = self.lacking().collect();
+        let falls = self.falls();
+        if (!falls && !always.is_empty()) || self.in_doubt.is_empty() {
+            return Ok(if falls { Vec::new() } else { always });
         }
         let remains = another_source(case, belief, &[])?;
-        if remains.get() >= case.rules.policy.another_below {
+        let likely = remains.get() >= case.rules.policy.another_below;
+        if likely || (falls && !self.is_false_alarm(case, remains)) {
             return Ok(Vec::new());
         }
         Ok(self.lacking_at(case, remains))
@@ -119,7 +130,8 @@ impl Retest {
 }
 
 /// The tasks that would do what the retest lacks next; none where nothing has been repaired, once it
-/// still falls, or once all that every repair asks for is done and another source is likely.
+/// still falls and that is no false alarm, or once all that every repair asks for is done and another
+/// source is likely.
 ///
 /// # Errors
 /// As [`Belief::of`].

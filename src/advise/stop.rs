@@ -49,17 +49,18 @@ pub enum Verdict {
         /// Whether the rules name no fault at that place.
         unnamed: bool,
     },
-    /// Repaired, and nothing speaks for another source so far; the retest is not complete.
+    /// Repaired, and little speaks for another source so far; the retest is not complete.
     Retest {
         /// The chance that something still leaks.
         remains: Chance,
     },
-    /// Repaired, and dry so far; there is doubt enough left for what only doubt asks for.
+    /// Repaired, and dry so far but for what is most likely a false alarm; there is doubt enough left for
+    /// what only doubt asks for.
     Watch {
         /// The chance that something still leaks.
         remains: Chance,
     },
-    /// Repaired, and the retest is complete and dry.
+    /// Repaired, and the retest is complete and dry, or what it showed was most likely a false alarm.
     Proved {
         /// The chance that something still leaks all the same.
         remains: Chance,
@@ -143,14 +144,16 @@ impl Verdict {
         }
     }
 
-    /// The verdict on a repair; none where nothing was repaired, or where it still leaks.
+    /// The verdict on a repair; none where nothing was repaired, or where it most likely still leaks.
     fn tested(case: &Case<'_>, belief: &Belief) -> Result<Option<Self>, AdviseError> {
-        let Some(retest) = Retest::of(case).filter(|retest| !retest.falls()) else {
+        let Some(retest) = Retest::of(case) else {
             return Ok(None);
         };
         let remains = another_source(case, belief, &[])?;
         let unlikely = remains.get() < case.rules.policy.another_below;
-        Ok(if !retest.complete() {
+        Ok(if retest.falls() && !retest.is_false_alarm(case, remains) {
+            None
+        } else if retest.lacking().next().is_some() {
             Some(Self::Retest { remains })
         } else if !unlikely {
             None

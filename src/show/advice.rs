@@ -340,26 +340,34 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
             ));
         }
         Verdict::Watch { remains } => {
-            page.heading("Repaired, and dry so far");
+            let alarm = Retest::of(case).is_some_and(|retest| retest.falls());
+            page.heading(if alarm {
+                "Repaired, and one part of the retest speaks against it"
+            } else {
+                "Repaired, and dry so far"
+            });
+            let then = if alarm {
+                "too little to go on looking. To be sure, let it go to work"
+            } else {
+                "too much to close the job. Let it go to work"
+            };
             page.para(&format!(
-                "The chance that something else still leaks is {}: too much to close the job. Let it go to work, and do what is still lacking before you close.",
+                "The chance that something else still leaks is {}: {then}, and do what is still lacking before you close.",
                 remains.percent()
             ));
         }
         Verdict::Proved { remains } => {
+            let alarm = Retest::of(case).is_some_and(|retest| retest.falls());
             page.heading("Repaired and proved");
             page.para(&format!(
-                "The retest is complete and dry. The chance that something still leaks is {}. Close the job.",
+                "The retest is complete{}. The chance that something still leaks is {}. Close the job.",
+                if alarm { "" } else { " and dry" },
                 remains.percent()
             ));
         }
         Verdict::GoOn => {}
     }
-    let remains = match *verdict {
-        Verdict::Watch { remains } => Some(remains),
-        _ => None,
-    };
-    retest_text(page, case, remains);
+    retest_text(page, case, verdict);
 }
 
 /// How often a check left would send the repair elsewhere.
@@ -378,28 +386,30 @@ fn unsettled_text(case: &Case<'_>, by: Option<(TaskId, Chance)>) -> String {
     }
 }
 
-/// What the retest has shown since the repair, and what it still lacks; with the chance that
-/// something leaks where doubt asks for more.
-fn retest_text(page: &mut Page, case: &Case<'_>, remains: Option<Chance>) {
+/// What the retest has shown since the repair, and what it still lacks.
+fn retest_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
     let Some(retest) = Retest::of(case) else {
         return;
     };
+    let (false_alarm, lacking) = match *verdict {
+        Verdict::Watch { remains } => (true, retest.lacking_at(case, remains)),
+        Verdict::Retest { .. } | Verdict::Proved { .. } => (true, retest.lacking().collect()),
+        _ => (false, retest.lacking().collect()),
+    };
     for position in retest.showing() {
+        let words = &case.found[position].words;
         page.item(
             "!",
-            &format!(
-                "The retest still shows a leak: {}. What is left is ranked below.",
-                case.found[position].words
-            ),
+            &if false_alarm {
+                format!("The retest showed a leak: {words}. By all else that is known it is most likely a false alarm.")
+            } else {
+                format!("The retest still shows a leak: {words}. What is left is ranked below.")
+            },
         );
     }
-    if retest.falls() {
+    if retest.falls() && !false_alarm {
         return;
     }
-    let lacking = remains.map_or_else(
-        || retest.lacking().collect(),
-        |remains| retest.lacking_at(case, remains),
-    );
     for part in lacking {
         let name = &case.rules.retest[part.proof].named.name;
         let name = name.replace("{limit}", &case.limit_words());

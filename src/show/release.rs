@@ -1,6 +1,6 @@
 //! Whether a vehicle may leave, in sentences.
 
-use crate::advise::{Case, Doing, Kept, Leaving, Release, Slot, Verdict};
+use crate::advise::{Case, Doing, Kept, Leaving, Release, Retest, Slot, Verdict};
 use crate::rules::base::Told;
 use crate::show::advice::step_name;
 use crate::show::page::Page;
@@ -95,7 +95,12 @@ pub(super) fn verdict_words(case: &Case<'_>, release: &Release) -> String {
             remains.percent()
         ),
         Verdict::Proved { remains } => format!(
-            "Repaired, and the retest is complete and dry. The chance that something still leaks all the same is {}.",
+            "Repaired, and the retest is complete{}. The chance that something still leaks all the same is {}.",
+            if Retest::of(case).is_some_and(|retest| retest.falls()) {
+                "; a leak that it showed was most likely a false alarm"
+            } else {
+                " and dry"
+            },
             remains.percent()
         ),
         Verdict::GoOn => match release.next {

@@ -8,7 +8,7 @@ use seepwise::chance::Chance;
 use seepwise::job::{JobFile, JobProblem, resolve};
 use seepwise::notice::codes;
 use seepwise::reading::dry_levels;
-use seepwise::show::task_id;
+use seepwise::show::{Page, task_id, verdict_text};
 use seepwise::source::{SourceFile, Sources};
 
 use crate::program::told_here;
@@ -156,6 +156,52 @@ fn what_only_doubt_asks_for_comes_last() {
     );
     let case = good(&format!("{FOUND}{MENDED}{hold}{dry}{}", week("fell")));
     assert!(Retest::of(&case).expect("repaired").falls());
+}
+
+/// Common practice: one part of a retest that speaks against all the rest is settled by a week in use
+/// with the level marked, not by taking the vehicle apart.
+#[test]
+fn a_false_alarm_in_the_retest_is_settled_by_a_week_in_use() {
+    let told = |log: &str| {
+        let case = good(&format!("{FOUND}{MENDED}{log}"));
+        let (proposals, belief) = Proposals::of(&case).unwrap();
+        let ranking = Ranking::of(&case, &belief).unwrap();
+        (
+            Verdict::of(&case, &ranking, &belief, &proposals).unwrap(),
+            Retest::of(&case).expect("repaired"),
+            proposals.checks[0].asked.task,
+            case,
+        )
+    };
+    let dry = "  - {check: cold_hold, answer: holds}\n  - {check: look_after_hot_stop, at: radiator_core, answer: dry}\n  - {check: look_coldest_hour, at: radiator_core, answer: dry}\n";
+    let alarm = "  - {check: heat_cycle_watch, answer: not_drawn}\n";
+    let week = |answer: &str| format!("  - {{check: level_week, answer: {answer}}}\n");
+    // Likely enough to be a leak: it is looked for.
+    let (verdict, retest, ..) = told(&format!("{dry}{alarm}"));
+    assert!(retest.falls());
+    assert!(matches!(verdict, Verdict::GoOn), "{verdict:?}");
+    // The overflow looked at and sound, little is left that could draw air.
+    let sound = "  - {check: look_at_joint, at: overflow, answer: dry}\n  - {check: overflow_line_look, at: overflow, answer: sound}\n  - {check: return_valve_lift, at: cap, answer: moves}\n  - {check: cap_on_adapter, at: cap, answer: good}\n  - {check: night_hold, answer: holds}\n  - {check: overflow_catch, answer: dry}\n  - {check: hose_hard_cold, answer: soft}\n";
+    let (verdict, retest, first, case) = told(&format!("{dry}{alarm}{sound}"));
+    let Verdict::Watch { remains } = verdict else {
+        panic!("{verdict:?}")
+    };
+    assert!(retest.is_false_alarm(&case, remains));
+    assert_eq!(task_id(&case, first), "level_week");
+    assert!(!retest.is_false_alarm(&case, Chance::new(0.15).unwrap()));
+    let (verdict, retest, _, case) = told(&format!("{dry}{alarm}{sound}{}", week("same")));
+    assert!(matches!(verdict, Verdict::Proved { .. }), "{verdict:?}");
+    assert!(retest.falls() && !retest.complete());
+    let mut page = Page::new(80, false);
+    verdict_text(&mut page, &case, &verdict);
+    let page = page.text().replace('\n', " ");
+    assert!(page.contains("is complete. The"), "{page}");
+    let (verdict, retest, _, case) = told(&format!("{dry}{alarm}{sound}{}", week("fell")));
+    assert!(!retest.is_false_alarm(&case, Chance::new(0.01).unwrap()));
+    assert!(
+        !matches!(verdict, Verdict::Watch { .. } | Verdict::Proved { .. }),
+        "{verdict:?}"
+    );
 }
 
 /// Common practice: nobody is sent twice for what the repair has not touched.
