@@ -27,6 +27,8 @@ pub enum AdviseError {
     TooDense {
         /// The findings that make it so.
         findings: Vec<String>,
+        /// The numbers of their entries.
+        entries: Vec<usize>,
     },
     /// The inference engine failed.
     #[error("the inference failed: {0}; please report this job")]
@@ -275,25 +277,30 @@ fn numbered(case: &Case<'_>) -> (Vec<Finding>, Vec<usize>) {
 
 /// Turns the engine's finding numbers into the user's words.
 fn named(case: &Case<'_>, owner: &[usize], error: InferError) -> AdviseError {
-    let words = |numbers: &[usize]| {
-        let mut entries: Vec<usize> = numbers
+    let blamed = |numbers: &[usize]| {
+        let mut blamed: Vec<usize> = numbers
             .iter()
             .filter_map(|&number| owner.get(number).copied())
             .collect();
-        entries.sort_unstable();
-        entries.dedup();
-        entries
-            .into_iter()
-            .map(|at| format!("{} ({})", case.found[at].words, case.found[at].entry))
-            .collect()
+        blamed.sort_unstable();
+        blamed.dedup();
+        blamed
+    };
+    let words = |blamed: &[usize]| -> Vec<String> {
+        let words = |&at: &usize| format!("{} ({})", case.found[at].words, case.found[at].entry);
+        blamed.iter().map(words).collect()
     };
     match error {
         InferError::Impossible { findings } => AdviseError::Contradiction {
-            findings: words(&findings),
+            findings: words(&blamed(&findings)),
         },
-        InferError::TooDense { blame, .. } => AdviseError::TooDense {
-            findings: words(&blame),
-        },
+        InferError::TooDense { blame, .. } => {
+            let blamed = blamed(&blame);
+            AdviseError::TooDense {
+                findings: words(&blamed),
+                entries: blamed.iter().map(|&at| case.found[at].entry).collect(),
+            }
+        }
         other => AdviseError::Infer(other),
     }
 }

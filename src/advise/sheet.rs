@@ -145,6 +145,7 @@ fn snapshot(
                 .iter()
                 .map(|&at| case.found[at].words.clone())
                 .collect(),
+            entries: positions.iter().map(|&at| case.found[at].entry).collect(),
         },
         other => AdviseError::Infer(other),
     })?;

@@ -8,7 +8,7 @@ use rand::Rng;
 use crate::advise::{AdviseError, Case, Offer, Shop, can_be_named, held_up, open_intake};
 use crate::graph::{Asked, CausalGraph};
 use crate::ids::{Id, PartId};
-use crate::job::{AnswerGiven, Entry, Found, JobFile, RepairDone, resolve, uncovered};
+use crate::job::{AnswerGiven, CANT_TELL, Entry, Found, JobFile, RepairDone, resolve, uncovered};
 use crate::rules::{Layout, RuleBase};
 use crate::show::task_id;
 use crate::train::TrainError;
@@ -73,8 +73,10 @@ pub fn play(
             Advice::of(&case, policy, &played, random)
         });
         let advice = match advice {
-            // What can't be worked out exactly ends the job as it stands.
-            Err(TrainError::Advise(AdviseError::TooDense { .. })) => {
+            Err(TrainError::Advise(AdviseError::TooDense { entries, .. })) => {
+                if set_aside(&mut played.job, &entries) {
+                    continue;
+                }
                 played.end = End::TooDense;
                 break;
             }
@@ -130,6 +132,25 @@ fn check(
             .into_iter()
             .chain([answer(case, &offer.asked, logged)]);
     played.job.log.extend(entries.map(Into::into));
+}
+
+/// Withdraws what the tool says makes a job too tangled, and does not ask for it again. Whether there
+/// was anything to withdraw.
+fn set_aside(job: &mut JobFile, entries: &[usize]) -> bool {
+    let mut aside: Vec<Entry> = Vec::new();
+    for &number in entries {
+        let logged = number.checked_sub(1).and_then(|at| job.log.get(at));
+        if let Some(Entry::Found(found)) = logged.map(|logged| &logged.entry) {
+            aside.push(Entry::Withdrawn(number));
+            aside.push(Entry::Found(Found {
+                answer: AnswerGiven::One(CANT_TELL.to_owned()),
+                ..found.clone()
+            }));
+        }
+    }
+    let any = !aside.is_empty();
+    job.log.extend(aside.into_iter().map(Into::into));
+    any
 }
 
 /// The case of a job.
@@ -261,4 +282,35 @@ fn forecast(field: &Field<'_>, drawn: &Drawn, advice: &Advice, played: &mut Play
         })
         .map(|(cause, &chance)| (chance, sources.contains(&cause)))
         .collect();
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What the tool tells a user to do with a job too tangled to work out: withdraw the finding, and
+    /// leave the check alone.
+    #[test]
+    fn what_tangles_a_job_is_withdrawn_and_not_asked_again() {
+        let found = |check: &str| {
+            Entry::Found(Found {
+                check: check.to_owned(),
+                answer: AnswerGiven::One("falls".to_owned()),
+                ..Found::default()
+            })
+        };
+        let mut job = JobFile::default();
+        let cleared = Entry::Cleared("up".to_owned());
+        job.log
+            .extend([found("hold"), cleared, found("level")].map(Into::into));
+        // What is no finding, or is not there, can't be set aside.
+        assert!(!set_aside(&mut job, &[2, 9]));
+        assert_eq!(job.log.len(), 3);
+        assert!(set_aside(&mut job, &[3]));
+        let said: Vec<&Entry> = job.log[3..].iter().map(|logged| &logged.entry).collect();
+        let [Entry::Withdrawn(3), Entry::Found(again)] = said[..] else {
+            panic!("{said:?}")
+        };
+        assert!(again.check == "level" && again.answer.cant_tell());
+    }
 }
