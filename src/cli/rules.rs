@@ -214,6 +214,12 @@ fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
             );
         }
     }
+    if let Scope::Sweep(_) = check.scope {
+        page.para("All over, or PLACE=answer for the highest place:");
+        for answer in asked(rules, check).iter().flat_map(|sign| &sign.answers) {
+            page.item("·", &format!("{}: {}", answer.id, answer.name));
+        }
+    }
     if let Answering::Choice(choices) = &check.answering {
         page.para(
             "In one word, the first that fits; it says of all lines above it that they do not:",
@@ -229,20 +235,29 @@ fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
     reason(page, &check.reason);
 }
 
+/// What a check asks for: its signs; of a look over a zone the first of those at a place.
+fn asked<'r>(rules: &'r RuleBase, check: &'r Check) -> &'r [Sign] {
+    match check.scope {
+        Scope::Sweep(swept) => rules.checks[swept].signs.get(..1).unwrap_or_default(),
+        Scope::Vehicle | Scope::Parts(_) => &check.signs,
+    }
+}
+
 /// How an answer to a check is written in a job file.
 fn entry_form(rules: &RuleBase, check: &Check) -> String {
-    let (signs, at) = match check.scope {
-        Scope::Vehicle => (&check.signs, ""),
-        Scope::Parts(_) => (&check.signs, ", at: PLACE"),
-        Scope::Sweep(swept) => (&rules.checks[swept].signs, ", at: ZONE"),
+    let (at, place) = match check.scope {
+        Scope::Vehicle => ("", ""),
+        Scope::Parts(_) => (", at: PLACE", ""),
+        Scope::Sweep(_) => (", at: ZONE", "PLACE="),
     };
+    let signs = asked(rules, check);
     let last = |sign: &Sign| {
         let answer = sign.answers.last().map_or("", |answer| answer.id.as_str());
         quoted(answer)
     };
-    let answer = match (&check.answering, &signs[..]) {
+    let answer = match (&check.answering, signs) {
         (Answering::Choice(choices), _) if !choices.is_empty() => quoted(&choices[0].named.id),
-        (_, [one]) => last(one),
+        (_, [one]) => format!("{place}{}", last(one)),
         (_, several) => {
             let each = several.iter();
             let each = each.map(|sign| format!("{}: {}", sign.named.id, last(sign)));
@@ -291,7 +306,7 @@ fn one_json(rules: &RuleBase, name: &str) -> Option<Value> {
             each.map(|(answer, background)| json!({"answer": answer.id, "name": answer.name, "background": background}))
                 .collect()
         };
-        let signs: Vec<Value> = (check.signs.iter())
+        let signs: Vec<Value> = (asked(rules, check).iter())
             .map(|sign| json!({"sign": sign.named.id, "name": anywhere(&sign.named.name), "answers": answers(sign)}))
             .collect();
         let choices: Vec<Value> = match &check.answering {

@@ -109,8 +109,12 @@ pub(super) fn contradiction(net: &Network, findings: &[Finding], seed: u64) -> O
     Some(kept)
 }
 
+/// The share of the budget that a tree may take once findings are set aside: the next finding or two
+/// have to fit as well.
+const WITH_ROOM: u128 = 4;
+
 /// The error for a tree past the budget: findings are dropped, each time the one without which the
-/// tree is smallest, until it fits.
+/// tree is smallest, until it fits with room for more.
 pub(super) fn too_dense(
     net: &Network,
     findings: &[Finding],
@@ -126,7 +130,7 @@ pub(super) fn too_dense(
     let mut blame = Vec::new();
     let all = size(&kept);
     let mut now = all;
-    while now > budget as u128 && !kept.is_empty() {
+    while now > budget as u128 / WITH_ROOM && !kept.is_empty() {
         let without =
             |index: usize| -> Vec<usize> { kept.iter().copied().filter(|&i| i != index).collect() };
         let best = kept

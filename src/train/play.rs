@@ -8,7 +8,9 @@ use rand::Rng;
 use crate::advise::{AdviseError, Case, Offer, Shop, can_be_named, held_up, open_intake};
 use crate::graph::{Asked, CausalGraph};
 use crate::ids::{Id, PartId};
-use crate::job::{AnswerGiven, CANT_TELL, Entry, Found, JobFile, RepairDone, resolve, uncovered};
+use crate::job::{
+    AnswerGiven, CANT_TELL, Entry, Found, JobFile, Logged, RepairDone, resolve, uncovered,
+};
 use crate::rules::{Layout, RuleBase};
 use crate::show::task_id;
 use crate::train::TrainError;
@@ -174,10 +176,14 @@ pub(super) fn begun(field: &Field<'_>) -> Result<JobFile, TrainError> {
         ..JobFile::default()
     };
     let case = case_of(field, &job)?;
-    let up = case.blocks.iter().map(|&block| &field.rules.blocks[block]);
-    let cleared = up.map(|block| Entry::Cleared(block.named.id.clone()).into());
-    job.log.extend(cleared.collect::<Vec<_>>());
+    job.log.extend(clear_all(&case));
     Ok(job)
+}
+
+/// Clears every block that is up.
+fn clear_all<'c>(case: &'c Case<'_>) -> impl Iterator<Item = Logged> + 'c {
+    let up = case.blocks.iter().map(|&block| &case.rules.blocks[block]);
+    up.map(|block| Entry::Cleared(block.named.id.clone()).into())
 }
 
 /// The owner's report of a loss, which every job begins with.
@@ -266,6 +272,9 @@ fn repair(case: &Case<'_>, drawn: &Drawn, named: &[usize], played: &mut Played) 
             cleaned: None,
         };
         played.job.log.push(Entry::Repaired(done).into());
+        // Fresh oil in, cylinders blown out: what the repair has cured forbids nothing any more, and the
+        // retest needs the engine to run.
+        played.job.log.extend(clear_all(case));
     }
 }
 

@@ -362,6 +362,10 @@ fn a_place_and_a_check_say_what_can_be_entered() {
         let (_, shown, _) = told_here(&[&["rules", "show", "look_at_joint"], form].concat());
         assert!(!shown.contains("{place}"), "{shown}");
     }
+    // A look over a zone takes the answers of the look at a place.
+    let (_, shown, _) = told_here(&["rules", "show", "look_over"]);
+    assert!(shown.contains("at: ZONE, answer: PLACE="), "{shown}");
+    assert!(shown.contains("· dry: "), "{shown}");
     let (code, _, errors) = told_here(&["rules", "show", "no_such", "--json"]);
     assert_eq!(code, 2);
     assert!(errors.contains("rules show"), "{errors}");
