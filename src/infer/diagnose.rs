@@ -130,14 +130,21 @@ pub(super) fn too_dense(
     let mut blame = Vec::new();
     let all = size(&kept);
     let mut now = all;
-    while now > budget as u128 / WITH_ROOM && !kept.is_empty() {
+    // What makes the tree no smaller to begin with, a normal answer that is a weight on each parent,
+    // does so no better later.
+    let mut worth: Vec<usize> = kept.clone();
+    while now > budget as u128 / WITH_ROOM {
         let without =
             |index: usize| -> Vec<usize> { kept.iter().copied().filter(|&i| i != index).collect() };
-        let best = kept
-            .iter()
+        let mut sizes: Vec<(u128, usize)> = (worth.iter())
             .map(|&index| (size(&without(index)), index))
-            .min();
-        let Some((entries, index)) = best else { break };
+            .filter(|(entries, _)| *entries < now)
+            .collect();
+        sizes.sort_unstable();
+        let Some(&(entries, index)) = sizes.first() else {
+            break;
+        };
+        worth = sizes[1..].iter().map(|&(_, index)| index).collect();
         kept = without(index);
         blame.push(index);
         now = entries;
