@@ -5,6 +5,7 @@ use std::path::Path;
 
 use seepwise::advise::{Belief, Case, Proposals, Ranking, Retest, Shop, Verdict};
 use seepwise::chance::Chance;
+use seepwise::graph::NodeKind;
 use seepwise::job::{JobFile, JobProblem, resolve};
 use seepwise::notice::codes;
 use seepwise::reading::dry_levels;
@@ -236,6 +237,35 @@ fn the_retest_lacks_only_what_can_be_done() {
     let both = by_task(&good(&format!("{first}{cap}")), "cold_morning");
     let at_core = "look_coldest_hour@radiator_core".to_owned();
     assert!(!both.is_empty() && !both.contains(&at_core), "{both:?}");
+}
+
+/// Common practice: while a hose has burst no pressure builds, so that a dry look under pressure says
+/// little about what leaks near full pressure only; mended and looked at again, it does. One gate does for
+/// every occasion, since it counts leaks that are open on all of them.
+#[test]
+fn a_burst_hose_hides_what_needs_pressure() {
+    let header = |log: &str| {
+        let case = good(log);
+        let belief = Belief::of(&case, &[]).unwrap();
+        let causes = case.graph.causes.iter().zip(&belief.causes);
+        let mut here = causes
+            .filter(|(cause, _)| case.rules.faults[cause.place.fault].named.id == "tube_to_header");
+        *here.next().expect("the fault").1
+    };
+    let dry = "  - {check: look_pumped, at: radiator_core, answer: dry}\n";
+    let burst = "  - {confirmed: perished, at: upper_hose}\n  - {check: look_at_joint, at: upper_hose, answer: runs}\n  - {check: look_pumped, at: upper_hose, answer: runs}\n";
+    // What the dry look leaves of the chance, with and without the burst hose.
+    let left = |before: &str| header(&format!("{before}{dry}")) / header(before);
+    let reported = "  - {check: loss_reported, answer: quick}\n";
+    let (tight, open) = (left(reported), left(&format!("{reported}{burst}")));
+    assert!(open > 1.2 * tight, "{open} {tight}");
+    // From the repair on the look counts again.
+    let mended = format!("{reported}{burst}  - {{repaired: perished@upper_hose, how: new hose}}\n");
+    let again = left(&mended);
+    assert!(again < open, "{again} {open}");
+    let gates = MINIBUS.graph.graph.node_weights();
+    let gates = gates.filter(|node| matches!(node.kind, NodeKind::PressureGone));
+    assert_eq!(gates.count(), 1);
 }
 
 #[test]
