@@ -62,8 +62,14 @@ impl Context {
                     "the first level hides nothing",
                 );
             }
-            let open = hidden.take("open");
-            let open = self.ids(open, |tables| &tables.leak_kinds);
+            let listed = hidden.take("open");
+            let open = self.ids(listed, |tables| &tables.leak_kinds);
+            for item in self.list(listed) {
+                if item.text() == Some(&id) {
+                    let message = format!("`{id}` would hide itself");
+                    self.error(codes::CYCLE, item.span, message);
+                }
+            }
             kind.hidden_by =
                 gather
                     .zip(level)
