@@ -323,10 +323,17 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
             page.heading("Nothing left worth checking");
             let best = format!("The best check left tells {best_bits_per_hour:.2} bits an hour.");
             let then = match likeliest {
-                Some(chance) if *unnamed => format!(
-                    "Most likely ({}) it leaks where these rules name no part. Engine cold and off, follow every pipe, hose and casting by hand, from the tank round and back to it, also what was added later. Show this list to your trainer, and note what it was: it is a part that the rules lack.",
-                    chance.percent()
-                ),
+                Some(chance) if *unnamed => {
+                    let follow = if looked_elsewhere(case) {
+                        "You followed everything by hand and found nothing: let somebody else do it once more, engine cold and off."
+                    } else {
+                        "Engine cold and off, follow every pipe, hose and casting by hand, from the tank round and back to it, also what was added later."
+                    };
+                    format!(
+                        "Most likely ({}) it leaks where these rules name no part. {follow} Show this list to your trainer, and note what it was: it is a part that the rules lack.",
+                        chance.percent()
+                    )
+                }
                 Some(chance) if chance.get() >= SUSPECTED => "Repair the likeliest, or hand over with this list to your trainer.".to_owned(),
                 _ => "No place is likely enough to be opened up. Go through what you entered once more, mark the level cold and read it again after a week of use, or hand over with this list to your trainer.".to_owned(),
             };
@@ -368,6 +375,13 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
         Verdict::GoOn => {}
     }
     retest_text(page, case, verdict);
+}
+
+/// Whether what the rules name no part for has been looked for.
+fn looked_elsewhere(case: &Case<'_>) -> bool {
+    let tasks = case.found.iter().filter_map(|found| found.task);
+    let mut parts = tasks.filter_map(|task| case.graph.tasks[task].part);
+    parts.any(|part| case.rules.kinds[case.layout.parts[part].kind].elsewhere)
 }
 
 /// How often a check left would send the repair elsewhere.

@@ -6,6 +6,7 @@ use std::path::Path;
 use seepwise::advise::{Belief, Case, Proposals, Ranking, Retest, Shop, Verdict};
 use seepwise::chance::Chance;
 use seepwise::graph::NodeKind;
+use seepwise::ids::TaskId;
 use seepwise::job::{JobFile, JobProblem, resolve};
 use seepwise::notice::codes;
 use seepwise::reading::dry_levels;
@@ -52,6 +53,15 @@ fn leaks(case: &Case<'_>, place: &str) -> f64 {
 const FOUND: &str = "  - {check: loss_reported, answer: slow}\n  - {check: cold_hold, answer: falls}\n  - {check: look_pumped, at: radiator_core, answer: drops}\n  - {confirmed: core_corroded, at: radiator_core}\n";
 const MENDED: &str = "  - {repaired: core_corroded@radiator_core, how: new radiator}\n";
 
+/// The radiator found and mended, and what came after: the case, the verdict and the first check.
+fn mended(log: &str) -> (Case<'static>, Verdict, TaskId) {
+    let case = good(&format!("{FOUND}{MENDED}{log}"));
+    let (proposals, belief) = Proposals::of(&case).unwrap();
+    let ranking = Ranking::of(&case, &belief).unwrap();
+    let verdict = Verdict::of(&case, &ranking, &belief, &proposals).unwrap();
+    (case, verdict, proposals.checks[0].asked.task)
+}
+
 #[test]
 fn findings_before_and_after_a_repair_stand_beside_each_other() {
     let before = good(FOUND);
@@ -94,14 +104,10 @@ fn a_look_at_the_bench_speaks_of_before() {
 
 #[test]
 fn the_retest_says_what_it_lacks_and_comes_first() {
-    let case = good(&format!("{FOUND}{MENDED}"));
-    let (proposals, belief) = Proposals::of(&case).unwrap();
-    let ranking = Ranking::of(&case, &belief).unwrap();
-    let verdict = Verdict::of(&case, &ranking, &belief, &proposals).unwrap();
+    let (case, verdict, first) = mended("");
     assert!(matches!(verdict, Verdict::Retest { .. }), "{verdict:?}");
     let retest = Retest::of(&case).expect("repaired");
     assert_eq!(retest.lacking().count(), 4);
-    let first = proposals.checks[0].asked.task;
     assert!(retest.lacking().any(|part| part.lacking.contains(&first)));
     let dry = "  - {check: cold_hold, answer: holds}\n  - {check: heat_cycle_watch, answer: both_ways}\n  - {check: look_after_hot_stop, at: radiator_core, answer: dry}\n  - {check: look_coldest_hour, at: radiator_core, answer: dry}\n";
     let proved = good(&format!("{FOUND}{MENDED}{dry}"));
@@ -122,12 +128,8 @@ fn the_retest_says_what_it_lacks_and_comes_first() {
 #[test]
 fn what_only_doubt_asks_for_comes_last() {
     let told = |log: &str| {
-        let case = good(&format!("{FOUND}{MENDED}{log}"));
-        let (proposals, belief) = Proposals::of(&case).unwrap();
-        let ranking = Ranking::of(&case, &belief).unwrap();
-        let verdict = Verdict::of(&case, &ranking, &belief, &proposals).unwrap();
-        let first = &case.graph.tasks[proposals.checks[0].asked.task];
-        (verdict, case.rules.checks[first.check].named.id.clone())
+        let (case, verdict, first) = mended(log);
+        (verdict, task_id(&case, first))
     };
     let hold = "  - {check: cold_hold, answer: holds}\n";
     let dry = "  - {check: heat_cycle_watch, answer: both_ways}\n  - {check: look_after_hot_stop, at: radiator_core, answer: dry}\n  - {check: look_coldest_hour, at: radiator_core, answer: dry}\n";
@@ -164,15 +166,9 @@ fn what_only_doubt_asks_for_comes_last() {
 #[test]
 fn a_false_alarm_in_the_retest_is_settled_by_a_week_in_use() {
     let told = |log: &str| {
-        let case = good(&format!("{FOUND}{MENDED}{log}"));
-        let (proposals, belief) = Proposals::of(&case).unwrap();
-        let ranking = Ranking::of(&case, &belief).unwrap();
-        (
-            Verdict::of(&case, &ranking, &belief, &proposals).unwrap(),
-            Retest::of(&case).expect("repaired"),
-            proposals.checks[0].asked.task,
-            case,
-        )
+        let (case, verdict, first) = mended(log);
+        let retest = Retest::of(&case).expect("repaired");
+        (verdict, retest, first, case)
     };
     let dry = "  - {check: cold_hold, answer: holds}\n  - {check: look_after_hot_stop, at: radiator_core, answer: dry}\n  - {check: look_coldest_hour, at: radiator_core, answer: dry}\n";
     let alarm = "  - {check: heat_cycle_watch, answer: not_drawn}\n";
@@ -195,14 +191,51 @@ fn a_false_alarm_in_the_retest_is_settled_by_a_week_in_use() {
     assert!(retest.falls() && !retest.complete());
     let mut page = Page::new(80, false);
     verdict_text(&mut page, &case, &verdict);
-    let page = page.text().replace('\n', " ");
-    assert!(page.contains("is complete. The"), "{page}");
+    let page: Vec<&str> = page.text().split_whitespace().collect();
+    let page = page.join(" ");
+    assert!(page.contains("The retest is complete. The"), "{page}");
+    assert!(page.contains("most likely a false alarm"), "{page}");
+    // Neither does it keep the vehicle back, as the same alarm did before the week.
+    let released = |log: &str| {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("job.yaml");
+        let head = "job: 1\nlayout: crew_minibus\nlog:\n";
+        std::fs::write(&file, format!("{head}{FOUND}{MENDED}{log}")).unwrap();
+        told_here(&["release", file.to_str().unwrap()]).1
+    };
+    let after = released(&format!("{dry}{alarm}{sound}{}", week("same")));
+    assert!(!after.contains("Do not release"), "{after}");
+    let before = released(&format!("{dry}{alarm}{sound}"));
+    assert!(before.contains("Do not release"), "{before}");
     let (verdict, retest, _, case) = told(&format!("{dry}{alarm}{sound}{}", week("fell")));
     assert!(!retest.is_false_alarm(&case, Chance::new(0.01).unwrap()));
     assert!(
         !matches!(verdict, Verdict::Watch { .. } | Verdict::Proved { .. }),
         "{verdict:?}"
     );
+}
+
+/// Common practice: nobody is told to do what the log says is done.
+#[test]
+fn what_the_list_lacks_is_not_sent_for_twice() {
+    let told = |log: &str| {
+        let end = Verdict::NothingLeft {
+            best_bits_per_hour: 0.1,
+            likeliest: Some(Chance::new(0.5).unwrap()),
+            unnamed: true,
+        };
+        let mut page = Page::new(80, false);
+        verdict_text(&mut page, &good(log), &end);
+        page.text().replace('\n', " ")
+    };
+    let reported = "  - {check: loss_reported, answer: slow}\n";
+    let before = told(reported);
+    assert!(before.contains("follow every pipe"), "{before}");
+    let after = told(&format!(
+        "{reported}  - {{check: unlisted_look, at: elsewhere, answer: all_listed}}\n"
+    ));
+    assert!(!after.contains("follow every pipe"), "{after}");
+    assert!(after.contains("somebody else"), "{after}");
 }
 
 /// Common practice: nobody is sent twice for what the repair has not touched.
