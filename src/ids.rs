@@ -171,6 +171,14 @@ impl<I: Id, T> IndexMut<I> for IdVec<I, T> {
     }
 }
 
+impl<I: Id, T> IntoIterator for IdVec<I, T> {
+    type Item = T;
+    type IntoIter = std::vec::IntoIter<T>;
+    fn into_iter(self) -> Self::IntoIter {
+        self.items.into_iter()
+    }
+}
+
 impl<'a, I: Id, T> IntoIterator for &'a IdVec<I, T> {
     type Item = &'a T;
     type IntoIter = std::slice::Iter<'a, T>;

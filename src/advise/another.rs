@@ -6,9 +6,11 @@
 
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
+use crate::advise::suspect::leaking;
+use crate::advise::world::World;
 use crate::chance::Chance;
 use crate::ids::PartId;
-use crate::infer::{Finding, InferError};
+use crate::infer::Target;
 
 /// The chance that some place beside those of the named causes leaks, the tester left out.
 pub(super) fn another_source(
@@ -30,25 +32,19 @@ pub(super) fn chance_of_leak(
     belief: &Belief,
     counts: impl Fn(PartId) -> bool,
 ) -> Result<Chance, AdviseError> {
-    let with = belief.log_evidence();
-    let mut quiet = case.evidence();
-    let found = quiet.len();
-    let causes = case.graph.causes.iter();
-    for cause in causes.filter(|cause| counts(cause.place.part)) {
-        let likelihood = cause
-            .leaking
-            .iter()
-            .map(|&leaks| if leaks { 0.0 } else { 1.0 })
-            .collect();
-        quiet.push(Finding::soft(cause.push, likelihood));
-    }
-    if quiet.len() == found {
+    let causes = &case.graph.causes;
+    let counted = |at: usize| counts(causes[at].place.part);
+    if !(0..causes.len()).any(counted) {
         return Ok(chance(0.0)?);
     }
-    let without = match Belief::log_evidence_of(&case.graph, &quiet) {
-        Ok(without) => without,
-        Err(AdviseError::Infer(InferError::Impossible { .. })) => f64::NEG_INFINITY,
-        Err(error) => return Err(error),
+    let targets: Vec<Target> = causes.iter().map(leaking).collect();
+    let findings = case.evidence();
+    let open = |at: usize| !counted(at);
+    let without = match World::quiet_but(&case.graph.network, &targets, open, &[], &findings) {
+        Some(quiet) => quiet.log_with(&findings).map_err(AdviseError::Infer)?,
+        None => f64::NEG_INFINITY,
     };
-    Ok(chance(1.0 - (without - with).exp().min(1.0))?)
+    Ok(chance(
+        1.0 - (without - belief.log_evidence()).exp().min(1.0),
+    )?)
 }

@@ -338,7 +338,7 @@ impl Followed<'_> {
             let tasks = group
                 .iter()
                 .map(|check| &case.graph.tasks[check.asked.task]);
-            tasks.map(of).sum::<f64>()
+            tasks.map(|task| of(task)).sum::<f64>()
         };
         let journey = group[0].journey.clone();
         Ok(SettlingBundle {

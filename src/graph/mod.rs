@@ -21,6 +21,8 @@ mod renew;
 mod task;
 mod worst;
 
+use std::sync::Arc;
+
 use petgraph::graph::DiGraph;
 use thiserror::Error;
 
@@ -32,11 +34,11 @@ pub use node::{Arrow, Cause, Node, NodeKind, Place, Strength};
 pub use renew::{Odds, Renewal, Renewed, States};
 pub use task::{Gauged, Setting, Task};
 
-/// The causal graph of one vehicle.
+/// The causal graph of one vehicle. A copy shares nodes and tasks.
 #[derive(Debug, Clone)]
 pub struct CausalGraph {
     /// Nodes and arrows. Arrows run from cause to effect; parents come before children.
-    pub graph: DiGraph<Node, Arrow>,
+    pub graph: DiGraph<Arc<Node>, Arrow>,
     /// The same nodes with their families.
     pub network: Network,
     /// Every fault that can cause a loss, in the order of the layout and the rules.
@@ -48,7 +50,7 @@ pub struct CausalGraph {
     /// The same as faults were drawn from: no refill changes these.
     pub feeding_nodes: Vec<Option<VarId>>,
     /// Every task.
-    pub tasks: IdVec<TaskId, Task>,
+    pub tasks: IdVec<TaskId, Arc<Task>>,
     /// What repairs have replaced so far. The fields above point at the newest nodes.
     pub states: States,
 }

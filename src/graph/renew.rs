@@ -13,6 +13,7 @@
 //! Marks that last read the worst of all states since the place was cleaned.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use petgraph::graph::NodeIndex;
 
@@ -389,12 +390,12 @@ impl Renewing<'_> {
                 network.add_table(&name, states.len(), parents, rows)?
             }
         };
-        let index = self.graph.graph.add_node(Node {
+        let index = self.graph.graph.add_node(Arc::new(Node {
             kind,
             name,
             label,
             states,
-        });
+        }));
         debug_assert_eq!(index.index(), made.index());
         for (parent, arrow) in arrows {
             let from = NodeIndex::new(parent.index());
@@ -427,6 +428,12 @@ impl Renewing<'_> {
         let tasks: Vec<TaskId> = graph.tasks.ids().collect();
         for task in tasks {
             let task = &mut graph.tasks[task];
+            let gauged = task.gauge.map(|gauge| gauge.node);
+            let mut reads = task.signs.iter().copied().chain(gauged);
+            if !reads.any(|var| newest.contains_key(&var)) {
+                continue;
+            }
+            let task = Arc::make_mut(task);
             task.signs.iter_mut().for_each(to_newest);
             if let Some(gauge) = &mut task.gauge {
                 to_newest(&mut gauge.node);

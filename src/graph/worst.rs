@@ -31,12 +31,12 @@ impl CausalGraph {
         let mut graph = self.clone();
         let background = certain(0);
         let made = (graph.network).add_noisy_max(name, background, links.collect())?;
-        let node = graph.graph.add_node(Node {
+        let node = graph.graph.add_node(std::sync::Arc::new(Node {
             kind: NodeKind::Gather,
             name: name.to_owned(),
             label: label.to_owned(),
             states: levels.into(),
-        });
+        }));
         for (parent, _) in leaks {
             let parent = petgraph::graph::NodeIndex::new(parent.index());
             graph.graph.add_edge(parent, node, Arrow::default());

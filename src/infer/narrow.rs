@@ -7,6 +7,8 @@
 //!
 //! Example: with the guard of a gate known to be open, the gate has one parent left.
 
+use std::borrow::Cow;
+
 use crate::ids::{Id, VarId};
 use crate::infer::{Family, Link, Network, NetworkError};
 
@@ -28,13 +30,22 @@ pub fn narrowed(net: &Network, known: &[(VarId, &[bool])]) -> Result<Network, Ne
             Family::NoisyMax { background, links } => {
                 let (background, kept) = without_idle(background, links, &possible);
                 let support = reach_of_max(&background, &kept, &possible);
-                thin.add_noisy_max(node.name.clone(), background, kept)?;
+                if kept.len() == links.len() {
+                    thin.add_shared(net, var);
+                } else {
+                    let kept = kept.into_iter().cloned().collect();
+                    thin.add_noisy_max(node.name.clone(), background, kept)?;
+                }
                 support
             }
             Family::Table { parents, rows } => {
-                let (parents, rows) = sliced(parents, rows, node.states, net, &possible);
-                let support = reach_of_table(&parents, &rows, node.states, net, &possible);
-                thin.add_table(node.name.clone(), node.states, parents, rows)?;
+                let (kept, rows) = sliced(parents, rows, node.states, net, &possible);
+                let support = reach_of_table(&kept, &rows, node.states, net, &possible);
+                if kept.len() == parents.len() {
+                    thin.add_shared(net, var);
+                } else {
+                    thin.add_table(node.name.clone(), node.states, kept, rows.into_owned())?;
+                }
                 support
             }
         };
@@ -49,11 +60,11 @@ pub fn narrowed(net: &Network, known: &[(VarId, &[bool])]) -> Result<Network, Ne
 }
 
 /// The links whose parent can still push differently; the others go into the background.
-fn without_idle(
+fn without_idle<'a>(
     background: &[f64],
-    links: &[Link],
+    links: &'a [Link],
     possible: &[Vec<bool>],
-) -> (Vec<f64>, Vec<Link>) {
+) -> (Vec<f64>, Vec<&'a Link>) {
     let mut background = background.to_vec();
     let mut kept = Vec::new();
     for link in links {
@@ -62,7 +73,7 @@ fn without_idle(
             Some(first) if rows.all(|row| row == first) => {
                 worsen(&mut background, first);
             }
-            _ => kept.push(link.clone()),
+            _ => kept.push(link),
         }
     }
     (background, kept)
@@ -92,7 +103,7 @@ fn worsen(push: &mut [f64], other: &[f64]) {
 }
 
 /// The states that the worst of background and links can take.
-fn reach_of_max(background: &[f64], links: &[Link], possible: &[Vec<bool>]) -> Vec<bool> {
+fn reach_of_max(background: &[f64], links: &[&Link], possible: &[Vec<bool>]) -> Vec<bool> {
     let mut can: Vec<bool> = background.iter().map(|&p| p > 0.0).collect();
     let mut least = can.iter().position(|&can| can).unwrap_or(0);
     for link in links {
@@ -112,14 +123,14 @@ fn reach_of_max(background: &[f64], links: &[Link], possible: &[Vec<bool>]) -> V
 }
 
 /// A table without the parents on which no possible row depends.
-fn sliced(
+fn sliced<'a>(
     parents: &[VarId],
-    rows: &[f64],
+    rows: &'a [f64],
     states: usize,
     net: &Network,
     possible: &[Vec<bool>],
-) -> (Vec<VarId>, Vec<f64>) {
-    let (mut parents, mut rows) = (parents.to_vec(), rows.to_vec());
+) -> (Vec<VarId>, Cow<'a, [f64]>) {
+    let (mut parents, mut rows) = (parents.to_vec(), Cow::Borrowed(rows));
     let mut at = 0;
     while at < parents.len() {
         let inner: usize = parents[at + 1..]

@@ -12,6 +12,8 @@
 //! # Ok::<(), seepwise::infer::NetworkError>(())
 //! ```
 
+use std::sync::Arc;
+
 use thiserror::Error;
 
 use crate::ids::{Id, IdVec, VarId};
@@ -71,9 +73,10 @@ pub struct NetworkError {
 }
 
 /// Nodes in topological order: parents are added before children.
+/// A copy shares them.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Network {
-    nodes: IdVec<VarId, Node>,
+    nodes: IdVec<VarId, Arc<Node>>,
 }
 
 impl Network {
@@ -219,11 +222,16 @@ impl Network {
     }
 
     fn push(&mut self, name: String, states: usize, family: Family) -> VarId {
-        self.nodes.push(Node {
+        self.nodes.push(Arc::new(Node {
             name,
             states,
             family,
-        })
+        }))
+    }
+
+    /// Adds a node of a network with the same ids.
+    pub(super) fn add_shared(&mut self, of: &Self, var: VarId) {
+        self.nodes.push(Arc::clone(&of.nodes[var]));
     }
 
     fn check_parents(&self, parents: impl Iterator<Item = VarId>) -> Result<(), &'static str> {

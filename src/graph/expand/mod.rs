@@ -42,7 +42,7 @@ impl CausalGraph {
             leak_of,
             feeding_nodes: condition_nodes.clone(),
             condition_nodes,
-            tasks,
+            tasks: tasks.into_iter().map(Arc::new).collect(),
             states: crate::graph::States::default(),
         })
     }
@@ -52,7 +52,7 @@ impl CausalGraph {
 struct Builder<'a> {
     rules: &'a RuleBase,
     layout: &'a Layout,
-    graph: DiGraph<Node, Arrow>,
+    graph: DiGraph<Arc<Node>, Arrow>,
     network: Network,
     names: StateNames,
     /// The names that nodes have.
@@ -114,7 +114,7 @@ impl<'a> Builder<'a> {
 
     fn graph_node(&mut self, node: Node, var: VarId, arrows: Vec<(VarId, Arrow)>) {
         self.taken.insert(node.name.clone());
-        let index = self.graph.add_node(node);
+        let index = self.graph.add_node(Arc::new(node));
         debug_assert_eq!(index.index(), var.index());
         for (parent, arrow) in arrows {
             self.graph
