@@ -53,6 +53,7 @@ mod query;
 mod real;
 mod support;
 mod tree;
+mod widest;
 
 pub use engine::{Engine, Sizes};
 pub use error::InferError;
