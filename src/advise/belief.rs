@@ -100,7 +100,7 @@ impl Belief {
     ///
     /// # Errors
     /// As [`Belief::of`].
-    pub(super) fn to_ask(case: &Case<'_>) -> Result<Self, AdviseError> {
+    pub fn to_ask(case: &Case<'_>) -> Result<Self, AdviseError> {
         let (findings, owner) = numbered(case);
         Self::compiled(&case.graph, &findings, Followed::Causes, &[])
             .map_err(|error| named(case, &owner, error))

@@ -87,12 +87,19 @@ impl Proposals {
     /// # Errors
     /// As [`Belief::of`].
     pub fn of(case: &Case<'_>) -> Result<(Self, Belief), AdviseError> {
+        Self::resting_on(case, Belief::to_ask(case)?)
+    }
+
+    /// The same with a belief that can be asked.
+    ///
+    /// # Errors
+    /// As [`Belief::of`].
+    pub fn resting_on(case: &Case<'_>, mut belief: Belief) -> Result<(Self, Belief), AdviseError> {
         let Offers {
             open,
             intake,
             blocked,
         } = offers(case);
-        let mut belief = Belief::to_ask(case)?;
         let retest = lacking_tasks(case, &belief)?;
         let all = open.len();
         let mut field = Field::of(case, &belief, open);

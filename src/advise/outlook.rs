@@ -83,10 +83,9 @@ impl<'a> Outlook<'a> {
                 )
             }
             Family::Table { parents, rows } => {
-                let means: Vec<Vec<f64>> = parents.iter().map(|&at| self.mean(at)).collect();
                 let weights: Vec<f64> = parents.iter().map(|&at| self.weight(at)).collect();
                 let states = graph.network.node(node).states;
-                told_by_table(&means, rows, states, &weights)
+                told_by_table(&self.means_of(parents), rows, states, &weights)
             }
         };
         self.promised[node.index()] = Some(bits);
@@ -101,7 +100,7 @@ impl<'a> Outlook<'a> {
             NodeKind::Push(_) => f64::from(u8::from(self.worth_telling[var.index()])),
             // What lies between passes on what it knows itself.
             _ => {
-                let own = entropy_bits_of(&self.mean(var));
+                let own = entropy_bits_of(self.mean(var));
                 if own > 0.0 {
                     (self.of_node(var) / own).min(1.0)
                 } else {
@@ -111,123 +110,147 @@ impl<'a> Outlook<'a> {
         }
     }
 
-    fn parts(&mut self, links: &[Link]) -> Vec<Part> {
-        links.iter().map(|link| self.part(link)).collect()
-    }
-
-    fn part(&mut self, link: &Link) -> Part {
-        let mean = self.mean(link.parent);
-        let mut normal = vec![0.0; link.push[0].len()];
-        let mut other = normal.clone();
-        let leaking = self.leaking[link.parent.index()];
-        for (state, (chance, row)) in mean.iter().zip(&link.push).enumerate() {
-            let is_other = leaking.map_or(state > 0, |leaking| leaking[state]);
-            let sums = if is_other { &mut other } else { &mut normal };
-            for (sum, push) in sums.iter_mut().zip(row) {
-                *sum += chance * push;
-            }
+    fn parts(&mut self, links: &[Link]) -> Parts {
+        for link in links {
+            self.mean(link.parent);
         }
-        Part {
-            normal: cumulative(&normal),
-            other: cumulative(&other),
-            excludes: matches!(
+        let states = links.first().map_or(0, |link| link.push[0].len());
+        let mut parts = Parts {
+            states,
+            normal: vec![0.0; links.len() * states],
+            other: vec![0.0; links.len() * states],
+            excludes: Vec::with_capacity(links.len()),
+        };
+        let rows = parts.normal.chunks_exact_mut(states.max(1));
+        let rows = rows.zip(parts.other.chunks_exact_mut(states.max(1)));
+        for (link, (normal, other)) in links.iter().zip(rows) {
+            let mean = self.means[link.parent.index()].as_deref().unwrap_or(&[]);
+            let leaking = self.leaking[link.parent.index()];
+            for (state, (chance, row)) in mean.iter().zip(&link.push).enumerate() {
+                let is_other = leaking.map_or(state > 0, |leaking| leaking[state]);
+                let sums = if is_other { &mut *other } else { &mut *normal };
+                for (sum, push) in sums.iter_mut().zip(row) {
+                    *sum += chance * push;
+                }
+            }
+            add_up(normal);
+            add_up(other);
+            parts.excludes.push(matches!(
                 self.graph.node(link.parent).kind,
                 NodeKind::Push(_)
                     | NodeKind::Leak(_)
                     | NodeKind::HeldBack(_)
                     | NodeKind::Gather
                     | NodeKind::Seen(_)
-            ),
+            ));
         }
+        parts
     }
 
-    fn mean(&mut self, var: VarId) -> Vec<f64> {
-        if let Some(known) = &self.means[var.index()] {
-            return known.clone();
+    fn means_of(&mut self, vars: &[VarId]) -> Vec<Vec<f64>> {
+        vars.iter().map(|&var| self.mean(var).to_vec()).collect()
+    }
+
+    fn mean(&mut self, var: VarId) -> &[f64] {
+        if self.means[var.index()].is_none() {
+            let mean = self.belief.marginal(var).unwrap_or_else(|| self.guess(var));
+            self.means[var.index()] = Some(mean);
         }
+        self.means[var.index()].as_deref().unwrap_or(&[])
+    }
+
+    fn guess(&mut self, var: VarId) -> Vec<f64> {
         let graph = self.graph;
-        let mean =
-            self.belief
-                .marginal(var)
-                .unwrap_or_else(|| match &graph.network.node(var).family {
-                    Family::NoisyMax { background, links } => {
-                        let parts = self.parts(links);
-                        differences(&joint(background, &parts).whole)
-                    }
-                    Family::Table { parents, rows } => {
-                        let means: Vec<Vec<f64>> =
-                            parents.iter().map(|&at| self.mean(at)).collect();
-                        mixed(&means, rows, graph.network.node(var).states)
-                    }
-                });
-        self.means[var.index()] = Some(mean.clone());
-        mean
+        match &graph.network.node(var).family {
+            Family::NoisyMax { background, links } => {
+                let parts = self.parts(links);
+                differences(&joint(background, &parts).whole)
+            }
+            Family::Table { parents, rows } => {
+                let states = graph.network.node(var).states;
+                mixed(&self.means_of(parents), rows, states)
+            }
+        }
     }
 }
 
-/// What one parent does to a sign: P(its push is at most this, and the parent is normal), and the same
-/// for a parent that is anything else, which is a leak's case.
-struct Part {
+/// What each parent does to a sign, a row of its states per parent: P(its push is at most this, and the
+/// parent is normal), and the same for a parent that is anything else, which is a leak's case.
+struct Parts {
+    states: usize,
     normal: Vec<f64>,
     other: Vec<f64>,
-    /// Leaks exclude each other.
-    excludes: bool,
+    /// Per parent: leaks exclude each other.
+    excludes: Vec<bool>,
 }
 
-impl Part {
-    /// The chance that the parent is not normal.
-    fn chance(&self) -> f64 {
-        last(&self.other)
+impl Parts {
+    fn row<'r>(&self, rows: &'r [f64], parent: usize) -> &'r [f64] {
+        &rows[parent * self.states..][..self.states]
+    }
+
+    /// The parents that exclude each other.
+    fn excluding(&self) -> impl Iterator<Item = usize> {
+        (0..self.excludes.len()).filter(|&parent| self.excludes[parent])
+    }
+
+    /// The chance that a parent is not normal.
+    fn chance(&self, parent: usize) -> f64 {
+        last(self.row(&self.other, parent))
     }
 
     /// P(push at most this | normal).
-    fn quiet(&self, state: usize) -> f64 {
-        match last(&self.normal) {
+    fn quiet(&self, parent: usize, state: usize) -> f64 {
+        let row = self.row(&self.normal, parent);
+        match last(row) {
             0.0 => 1.0,
-            normal => self.normal[state] / normal,
+            normal => row[state] / normal,
         }
     }
 }
 
-/// A sign's distribution, cumulative: all of it, and for each parent the part with that parent not normal.
+/// A sign's distribution, cumulative: all of it, and a row for each parent with the part in which that
+/// parent is not normal.
 struct Joint {
     whole: Vec<f64>,
-    with_other: Vec<Vec<f64>>,
+    with_other: Vec<f64>,
 }
 
 /// The sign as the worst push of its parents and its background: one of the excluding parents at most is
 /// not normal.
-fn joint(background: &[f64], parts: &[Part]) -> Joint {
-    let excluding = || parts.iter().filter(|part| part.excludes);
-    let chances: f64 = excluding().map(Part::chance).sum();
+fn joint(background: &[f64], parts: &Parts) -> Joint {
+    let chances: f64 = parts.excluding().map(|parent| parts.chance(parent)).sum();
     // Together they can't be likelier than certain.
     let scale = 1.0 / chances.max(1.0);
-    let mut whole = Vec::with_capacity(background.len());
-    let mut with_other = vec![Vec::with_capacity(background.len()); parts.len()];
-    for (state, below) in cumulative(background).into_iter().enumerate() {
-        let base = parts.iter().fold(below, |base, part| {
-            base * if part.excludes {
-                part.quiet(state)
+    let mut whole = background.to_vec();
+    add_up(&mut whole);
+    let mut with_other = vec![0.0; parts.other.len()];
+    for (state, all) in whole.iter_mut().enumerate() {
+        let either = |parent: usize| {
+            parts.row(&parts.normal, parent)[state] + parts.row(&parts.other, parent)[state]
+        };
+        let alone = |parent: usize| match parts.quiet(parent, state) {
+            0.0 => 0.0,
+            quiet => scale * parts.row(&parts.other, parent)[state] / quiet,
+        };
+        let base = (0..parts.excludes.len()).fold(*all, |base, parent| {
+            base * if parts.excludes[parent] {
+                parts.quiet(parent, state)
             } else {
-                part.normal[state] + part.other[state]
+                either(parent)
             }
         });
-        let alone = |part: &Part| match part.quiet(state) {
-            0.0 => 0.0,
-            quiet => scale * part.other[state] / quiet,
-        };
-        let some = excluding().map(alone).sum::<f64>();
-        let all = base * (1.0 - scale * chances + some).max(0.0);
-        whole.push(all);
-        for (part, with) in parts.iter().zip(&mut with_other) {
-            with.push(if part.excludes {
-                base * alone(part)
+        let some: f64 = parts.excluding().map(alone).sum();
+        *all = base * (1.0 - scale * chances + some).max(0.0);
+        for (parent, &excludes) in parts.excludes.iter().enumerate() {
+            with_other[parent * parts.states + state] = if excludes {
+                base * alone(parent)
             } else {
-                match part.normal[state] + part.other[state] {
+                match either(parent) {
                     0.0 => 0.0,
-                    both => all * part.other[state] / both,
+                    both => *all * parts.row(&parts.other, parent)[state] / both,
                 }
-            });
+            };
         }
     }
     Joint { whole, with_other }
@@ -242,18 +265,17 @@ fn told(joint: &Joint, known: Option<Vec<f64>>, weights: &[f64]) -> f64 {
         .map(|(known, guessed)| if *guessed > 0.0 { known / guessed } else { 0.0 })
         .collect();
     let entropy = entropy_bits_of(&whole);
+    let (mut normal, mut other) = (whole.clone(), whole.clone());
     let mut bits = 0.0;
-    for (with, weight) in joint.with_other.iter().zip(weights) {
-        let other: Vec<f64> = (differences(with).iter().zip(&brought))
-            .map(|(p, factor)| p * factor)
-            .collect();
-        let normal: Vec<f64> = (whole.iter().zip(&other))
-            .map(|(all, one)| (all - one).max(0.0))
-            .collect();
-        let given: f64 = [normal, other]
-            .iter()
-            .map(|part| entropy_within(part))
-            .sum();
+    let with_other = joint.with_other.chunks_exact(whole.len());
+    for (with, weight) in with_other.zip(weights) {
+        let mut before = 0.0;
+        for (state, &below) in with.iter().enumerate() {
+            other[state] = (below - before).max(0.0) * brought[state];
+            normal[state] = (whole[state] - other[state]).max(0.0);
+            before = below;
+        }
+        let given = entropy_within(&normal) + entropy_within(&other);
         bits += weight * (entropy - given).max(0.0);
     }
     bits
@@ -265,8 +287,8 @@ fn entropy_within(part: &[f64]) -> f64 {
     if chance <= 0.0 {
         return 0.0;
     }
-    let alone: Vec<f64> = part.iter().map(|p| p / chance).collect();
-    chance * entropy_bits_of(&alone)
+    let bits = |&p: &f64| plogp(p / chance);
+    chance * part.iter().map(bits).sum::<f64>()
 }
 
 fn last(cumulative: &[f64]) -> f64 {
@@ -311,13 +333,13 @@ fn certain(state: usize, states: usize) -> Vec<f64> {
         .collect()
 }
 
-fn cumulative(chances: &[f64]) -> Vec<f64> {
+/// Makes chances cumulative.
+fn add_up(chances: &mut [f64]) {
     let mut sum = 0.0;
-    let next = |chance: &f64| {
-        sum += chance;
-        sum
-    };
-    chances.iter().map(next).collect()
+    for chance in chances {
+        sum += *chance;
+        *chance = sum;
+    }
 }
 
 fn differences(below: &[f64]) -> Vec<f64> {
@@ -330,6 +352,10 @@ fn differences(below: &[f64]) -> Vec<f64> {
 }
 
 fn entropy_bits_of(chances: &[f64]) -> f64 {
-    let bits = |&p: &f64| if p > 0.0 { -p * p.log2() } else { 0.0 };
-    chances.iter().map(bits).sum()
+    chances.iter().map(|&p| plogp(p)).sum()
+}
+
+/// What a state of this chance adds to an entropy, bits.
+fn plogp(p: f64) -> f64 {
+    if p > 0.0 { -p * p.log2() } else { 0.0 }
 }

@@ -103,9 +103,15 @@ impl<'a, R: Real> Batch<'a, R> {
             }
         }
         let root = self.tree.top_down[0];
+        // What lies above all changes has not changed: there the calibration's own message does.
+        let top = if self.follows {
+            root
+        } else {
+            self.top_of_changes(&mut messages)
+        };
         let unchanged = self.calibration.sums.iter().filter(|_| self.follows);
         let mut sums: Vec<R::Wide> = unchanged.map(|&sum| R::Wide::all(sum)).collect();
-        if !messages.dirty[root] {
+        if !messages.dirty[top] {
             return (R::Wide::all(self.calibration.total), sums);
         }
         // The slots set free weigh in wherever their clique is gone through again.
@@ -126,8 +132,8 @@ impl<'a, R: Real> Batch<'a, R> {
                 messages.up[index] = self.inward(index, &messages);
             }
         }
-        messages.down[root] = vec![R::Wide::all(1.0.into())];
         let tree = self.tree;
+        messages.down[root] = vec![R::Wide::all(1.0.into())];
         let downwards: &[usize] = if self.follows { &tree.top_down } else { &[] };
         for &index in downwards {
             // No message has come down where nothing is followed, or where a sum was direct.
@@ -140,7 +146,7 @@ impl<'a, R: Real> Batch<'a, R> {
                 self.outward_clean(index, &mut messages, &mut sums);
             }
         }
-        let total = messages.up[root][0];
+        let total = dot(&self.calibration.down[top], &messages.up[top]);
         for (index, up) in messages
             .up
             .into_iter()
@@ -150,6 +156,26 @@ impl<'a, R: Real> Batch<'a, R> {
             self.used[index].0 = up;
         }
         (total, sums)
+    }
+
+    /// The lowest clique below which all changes lie and to which a message has come down. Those above it
+    /// need not be gone through again.
+    fn top_of_changes(&self, messages: &mut Messages<R::Wide>) -> usize {
+        let mut top = self.tree.top_down[0];
+        loop {
+            let children = self.tree.cliques[top].children.iter();
+            let mut changed = children.copied().filter(|&child| messages.dirty[child]);
+            match (changed.next(), changed.next()) {
+                (Some(below), None)
+                    if messages.changed_at[top].is_empty()
+                        && !self.calibration.down[below].is_empty() =>
+                {
+                    messages.dirty[top] = false;
+                    top = below;
+                }
+                _ => return top,
+            }
+        }
     }
 
     /// Per clique, the slots homed there that any term changes, and what they are multiplied by.

@@ -33,6 +33,8 @@ pub(super) struct Operator<R> {
 pub(super) struct Calibration<R> {
     /// Per clique: its message to its parent, scaled.
     pub(super) up: Vec<Vec<R>>,
+    /// Per clique in which an event lies, or below which one does: its parent's message to it.
+    pub(super) down: Vec<Vec<R>>,
     /// Per clique: by what the raw message was multiplied, a power of two.
     pub(super) scale: Vec<f64>,
     /// Sum over the root, in scaled units.
@@ -176,6 +178,7 @@ impl<R: Real> Calibration<R> {
         let count = tree.cliques.len();
         let mut calibration = Self {
             up: vec![Vec::new(); count],
+            down: vec![Vec::new(); count],
             scale: vec![1.0; count],
             total: R::default(),
             log_total: 0.0,
@@ -245,9 +248,7 @@ impl<R: Real> Calibration<R> {
     }
 
     fn outward(&mut self, tree: &Tree, model: &Model, events: &[Event]) {
-        let mut down: Vec<Vec<R>> = vec![Vec::new(); tree.cliques.len()];
-        let root = tree.top_down[0];
-        down[root] = vec![1.0.into()];
+        self.down[tree.top_down[0]] = vec![1.0.into()];
         for &index in tree.top_down.iter().filter(|&&index| self.wanted[index]) {
             let clique = &tree.cliques[index];
             let mut table: Vec<R> = weighted(tree, model, index, |_| false);
@@ -265,7 +266,7 @@ impl<R: Real> Calibration<R> {
                     times(&mut table, message.0, message.1);
                 }
             }
-            let above = &down[index];
+            let above = &self.down[index];
             let mut made = Vec::with_capacity(outer.len());
             all_but_one(&table, &inner, 0, &mut |number, product| {
                 let child = &tree.cliques[outer[number]];
@@ -314,7 +315,7 @@ impl<R: Real> Calibration<R> {
                 if apart.is_nan() || apart > self.spread {
                     self.spread = apart;
                 }
-                down[child] = message;
+                self.down[child] = message;
                 self.operators[child] = operator;
             }
         }

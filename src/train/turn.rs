@@ -100,19 +100,27 @@ impl Advice {
         random: &mut impl Rng,
     ) -> Result<Self, TrainError> {
         let looks_up = played.checks % LOOK_UP_EVERY == LOOK_UP_EVERY - 1;
-        let (proposals, belief) = if policy.weighs_gains() || looks_up {
-            let (proposals, belief) = Proposals::of(case)?;
-            (Some(proposals), belief)
+        let weighs = policy.weighs_gains() || looks_up;
+        let mut belief = if weighs {
+            Belief::to_ask(case)?
         } else {
-            (None, Belief::of(case, &[])?)
+            Belief::of(case, &[])?
         };
         let ranking = Ranking::of(case, &belief)?;
-        let verdict = match Verdict::of_repairs(case, &ranking, &belief)? {
-            None => proposals
-                .as_ref()
-                .map(|of| Verdict::of_checks(case, &ranking, of)),
-            told => told,
-        };
+        let of_repairs = Verdict::of_repairs(case, &ranking, &belief)?;
+        // Who repairs, or is done, need not know what checks are worth.
+        let wants_checks = matches!(
+            of_repairs,
+            None | Some(Verdict::Retest { .. } | Verdict::Watch { .. })
+        );
+        let mut proposals = None;
+        if weighs && wants_checks {
+            let worked_out;
+            (worked_out, belief) = Proposals::resting_on(case, belief)?;
+            proposals = Some(worked_out);
+        }
+        let of_checks = |of: &Proposals| Verdict::of_checks(case, &ranking, of);
+        let verdict = of_repairs.or_else(|| proposals.as_ref().map(of_checks));
         let mut list = Vec::new();
         let turn = match verdict {
             Some(
