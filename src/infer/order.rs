@@ -24,6 +24,8 @@ enum Rule {
     Fill,
     /// Smallest sum of log sizes of added edges.
     WeightedFill,
+    /// Smallest clique, then fewest added edges.
+    Size,
 }
 
 /// A rectangle of bits: the neighbours of each variable.
@@ -104,7 +106,7 @@ pub(super) fn best_order(
     }
     let first = simple_first(&mut graph, states, after);
     let core = Core::of(&graph, states, after, &first.sequence);
-    let rules = [Rule::Fill, Rule::WeightedFill];
+    let rules = [Rule::WeightedFill, Rule::Fill, Rule::Size];
     let mut best: Option<Order> = None;
     let free = vec![None; core.states.len()];
     for attempt in 0..most_tries {
@@ -287,7 +289,7 @@ struct Scored<'a> {
 impl<'a> Scored<'a> {
     fn new(core: &'a Core, rule: Rule) -> Self {
         let weights = match rule {
-            Rule::Fill => vec![1; core.logs.len()],
+            Rule::Fill | Rule::Size => vec![1; core.logs.len()],
             Rule::WeightedFill => core.logs.clone(),
         };
         let graph = core.graph.clone();
@@ -374,7 +376,13 @@ impl Core {
         let mut alive = vec![true; count];
         while !left.is_empty() {
             let ready = |&place: &usize| after[left[place]].is_none_or(|other| !alive[other]);
-            let by_score = |&place: &usize| (scored.scores[left[place]], ties[left[place]]);
+            let by_score = |&place: &usize| {
+                let (fill, size) = scored.scores[left[place]];
+                match rule {
+                    Rule::Fill | Rule::WeightedFill => (fill, size, ties[left[place]]),
+                    Rule::Size => (size, fill, ties[left[place]]),
+                }
+            };
             let place = (0..left.len()).filter(ready).min_by_key(by_score)?;
             let next = left.swap_remove(place);
             alive[next] = false;
