@@ -340,7 +340,7 @@ pub(super) struct DrillArgs {
 
 #[derive(Debug, ClapArgs)]
 #[command(
-    after_help = "Examples:\n  seepwise layouts\n  seepwise layouts water_tender\n  seepwise layouts water_tender pump_seal"
+    after_help = "Examples:\n  seepwise layouts\n  seepwise layouts water_tender\n  seepwise layouts water_tender pump_seal\n  seepwise layouts water_tender --checks"
 )]
 pub(super) struct LayoutsArgs {
     /// Show this layout's places and covers
@@ -349,6 +349,9 @@ pub(super) struct LayoutsArgs {
     /// Show this place: how it is reached, its faults, and the checks that can be done there
     #[arg(value_name = "PLACE", requires = "layout")]
     pub place: Option<String>,
+    /// Show all that can be asked and done on this layout, with the answers that a job file takes
+    #[arg(long, requires = "layout", conflicts_with = "place")]
+    pub checks: bool,
 }
 
 #[derive(Debug, ClapArgs)]

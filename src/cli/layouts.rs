@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 use crate::cli::Desk;
 use crate::cli::args::{Args, LayoutsArgs};
 use crate::cli::failure::Failure;
+use crate::cli::layout_checks;
 use crate::cli::world::{Vehicle, World};
 use crate::ids::{CheckId, CoverId, FaultId, PartId};
 use crate::job::find_part;
@@ -37,6 +38,15 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &LayoutsArgs) -> Result<
     };
     let vehicle = world.vehicle(id)?;
     let (rules, layout) = (vehicle.rules, vehicle.layout);
+    if of.checks {
+        if args.json {
+            desk.json(&layout_checks::json(&vehicle))?;
+        } else {
+            layout_checks::text(&mut page, &vehicle);
+            desk.put(page.text())?;
+        }
+        return Ok(true);
+    }
     if let Some(place) = &of.place {
         let part =
             find_part(layout, place).map_err(|problem| Failure::usage(problem.to_string()))?;

@@ -16,6 +16,7 @@ mod hold;
 mod hold_plan;
 mod hunch;
 mod job;
+mod layout_checks;
 mod layouts;
 mod log;
 mod next;

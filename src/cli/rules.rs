@@ -236,7 +236,7 @@ fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
 }
 
 /// What a check asks for: its signs; of a look over a zone the first of those at a place.
-fn asked<'r>(rules: &'r RuleBase, check: &'r Check) -> &'r [Sign] {
+pub(super) fn asked<'r>(rules: &'r RuleBase, check: &'r Check) -> &'r [Sign] {
     match check.scope {
         Scope::Sweep(swept) => rules.checks[swept].signs.get(..1).unwrap_or_default(),
         Scope::Vehicle | Scope::Parts(_) => &check.signs,
@@ -331,7 +331,7 @@ fn one_json(rules: &RuleBase, name: &str) -> Option<Value> {
 }
 
 /// A text of the rules where no vehicle is named.
-fn anywhere(text: &str) -> String {
+pub(super) fn anywhere(text: &str) -> String {
     text.replace("{place}", "the place")
         .replace("{zone}", "the zone")
         .replace("{limit}", "the limit")

@@ -171,6 +171,14 @@ impl AnswerGiven {
         matches!(self, Self::One(text) if text.trim() == CANT_TELL)
     }
 
+    /// Whether it speaks of some signs by their names.
+    pub fn names_signs(&self) -> bool {
+        match self {
+            Self::One(text) => text.contains('='),
+            Self::Several(_) => true,
+        }
+    }
+
     /// Whether the check was not done.
     pub fn cant_do(&self) -> bool {
         matches!(self, Self::One(text) if text.trim() == CANT_DO)

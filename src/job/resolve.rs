@@ -4,7 +4,8 @@
 //! last entry, or every problem of the log. Time grows with entries × tasks.
 //!
 //! How entries act on each other:
-//! - an answer to the same task replaces the earlier one, unless the check's repeats count anew;
+//! - an answer to the same task replaces the earlier one, unless the check's repeats count anew; one that
+//!   names signs replaces what was said of these;
 //! - an answer implies that the set-up was as the check needs: the vehicle stands at the end of the
 //!   cheapest legal way there; questions of the complaint change nothing;
 //! - a block stays up until it is cleared or the entry that raised it is withdrawn, even when a
@@ -140,6 +141,15 @@ pub(super) struct Walk<'a> {
     pub(super) cant_do: BTreeSet<TaskId>,
     /// Whether and when the system was refilled.
     pub(super) refill: Option<Settling>,
+}
+
+/// What of an earlier answer to the same task a new one replaces.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum InPlaceOf {
+    /// All of it.
+    All,
+    /// What it said of the signs that the new one names.
+    NamedSigns,
 }
 
 impl Walk<'_> {
@@ -316,6 +326,11 @@ impl Walk<'_> {
                     &answer,
                     found.sure,
                     found.seen == Seen::InPart,
+                    if found.answer.names_signs() && of.gauge.is_none() {
+                        InPlaceOf::NamedSigns
+                    } else {
+                        InPlaceOf::All
+                    },
                 );
             }
             _ => {
@@ -334,6 +349,7 @@ impl Walk<'_> {
         answer: &str,
         sure: Sure,
         in_part: bool,
+        in_place_of: InPlaceOf,
     ) {
         let (rules, graph) = (self.case.rules, &self.case.graph.clone());
         let of = &graph.tasks[task];
@@ -359,29 +375,35 @@ impl Walk<'_> {
         }
         let normal = states.iter().all(|(_, state)| *state == 0);
         let findings = findings.collect();
-        self.note(task, findings, words, normal);
+        self.note(task, findings, (words, normal), in_place_of);
         self.raise_blocks(of.check, states);
     }
 
-    /// Notes what a task showed, in place of an earlier answer.
+    /// Notes what a task showed, in words and whether that is normal, in place of an earlier answer.
     pub(super) fn note(
         &mut self,
         task: TaskId,
         findings: Vec<Finding>,
-        words: String,
-        normal: bool,
+        (words, normal): (String, bool),
+        in_place_of: InPlaceOf,
     ) {
         let graph = self.case.graph.clone();
         let of = &graph.tasks[task];
         if !self.case.rules.checks[of.check].repeats_independent {
-            let said = |var: VarId| {
-                of.signs.contains(&var) || of.gauge.is_some_and(|gauge| gauge.node == var)
+            let said = |var: VarId| match in_place_of {
+                InPlaceOf::All => {
+                    of.signs.contains(&var) || of.gauge.is_some_and(|gauge| gauge.node == var)
+                }
+                InPlaceOf::NamedSigns => findings.iter().any(|finding| finding.var == var),
             };
             // What it said of a sign that a repair has replaced since stands: it speaks of before.
             let found = self.case.found.iter();
             let of_now: Vec<bool> = found.map(|known| self.case.is_of_now(known)).collect();
             for (known, of_now) in self.case.found.iter_mut().zip(of_now) {
-                if known.task == Some(task) && of_now && !known.findings.iter().any(|f| said(f.var))
+                if in_place_of == InPlaceOf::All
+                    && known.task == Some(task)
+                    && of_now
+                    && !known.findings.iter().any(|f| said(f.var))
                 {
                     // A dry spell of the same state.
                     known.findings.clear();

@@ -11,7 +11,7 @@ use crate::job::answer::{answer_of, first_answers};
 use crate::job::file::{Found, Seen};
 use crate::job::find::{find_part, find_task};
 use crate::job::problem::JobProblem;
-use crate::job::resolve::Walk;
+use crate::job::resolve::{InPlaceOf, Walk};
 use crate::notice::codes;
 use crate::rules::base::Check;
 
@@ -137,7 +137,14 @@ impl Walk<'_> {
             Some(state) => {
                 let answers = first_answers(&self.case.rules.checks[of.check]);
                 let answer = answers.get(state).map_or("", |answer| answer.id.as_str());
-                self.answer(look.task, &[(0, state)], answer, found.sure, look.in_part);
+                self.answer(
+                    look.task,
+                    &[(0, state)],
+                    answer,
+                    found.sure,
+                    look.in_part,
+                    InPlaceOf::All,
+                );
             }
         }
     }

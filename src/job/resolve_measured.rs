@@ -6,7 +6,7 @@ use crate::job::file::Sure;
 use crate::job::find::{find_task, list};
 use crate::job::measured::{CoolantReading, GaugeLog, PortMap, not_attached};
 use crate::job::problem::JobProblem;
-use crate::job::resolve::Walk;
+use crate::job::resolve::{InPlaceOf, Walk};
 use crate::measure::balance::MeasuredLeak;
 use crate::measure::hold::{Hold, HoldResult, KPA_PER_PSI, Verdict, read_hold, two_digits};
 use crate::measure::ports::examine;
@@ -73,7 +73,7 @@ impl Walk<'_> {
         });
         self.done(of);
         let normal = result.verdict != Verdict::Falls;
-        self.note(task, vec![finding], words, normal);
+        self.note(task, vec![finding], (words, normal), InPlaceOf::All);
         Ok(())
     }
 
@@ -180,7 +180,8 @@ impl Walk<'_> {
         );
         self.done(of);
         self.raise_blocks(of.check, &states);
-        self.note(task, findings, words, said.is_empty());
+        let normal = said.is_empty();
+        self.note(task, findings, (words, normal), InPlaceOf::All);
         self.case.strength = Some((self.number, strength.percent));
         Ok(())
     }
@@ -220,7 +221,14 @@ impl Walk<'_> {
             found.grade, check.signs[sign].answers[answer].name
         );
         self.done(of);
-        self.answer(task, &[(sign, answer)], &words, Sure::Sure, false);
+        self.answer(
+            task,
+            &[(sign, answer)],
+            &words,
+            Sure::Sure,
+            false,
+            InPlaceOf::All,
+        );
         Ok(())
     }
 

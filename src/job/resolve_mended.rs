@@ -15,7 +15,7 @@ use crate::job::file::{Entry, Logged};
 use crate::job::find::{find_cause, find_part, list};
 use crate::job::mended::{DrySpell, Filled, RepairDone};
 use crate::job::problem::JobProblem;
-use crate::job::resolve::Walk;
+use crate::job::resolve::{InPlaceOf, Walk};
 use crate::notice::codes;
 use crate::reading;
 use crate::rules::base::{Measured, Raiser};
@@ -481,7 +481,7 @@ impl Walk<'_> {
             .map(|(hole, levels)| Finding::soft(hole, levels.iter().map(of_level).collect()))
             .collect();
         self.done(of);
-        self.note(task, findings, words, true);
+        self.note(task, findings, (words, true), InPlaceOf::All);
         Ok(())
     }
 }

@@ -354,6 +354,31 @@ fn a_place_and_a_check_say_what_can_be_entered() {
     let (code, _, errors) = told_here(&["layouts", "crew_minibus", "pump_sael"]);
     assert_eq!(code, 2);
     assert!(errors.contains("pump_seal"), "{errors}");
+    // All that can be entered on a layout: where it can be done, and the answers.
+    let (code, all, _) = told_here(&["layouts", "crew_minibus", "--checks"]);
+    assert_eq!(code, 0);
+    assert!(all.lines().all(|line| line.chars().count() <= 80));
+    let lines: Vec<&str> = all.lines().map(str::trim).collect();
+    let below = |check: &str| {
+        let at = lines.iter().position(|line| line.starts_with(check));
+        at.map(|at| lines[at + 1])
+    };
+    assert!(below("· screen_habit:").is_some_and(|line| line.contains("clear | ")));
+    assert!(below("· weep_hole_look:").is_some_and(|line| line.starts_with("hole: clean | ")));
+    // The minibus has no fire pump to ask about.
+    assert_eq!(below("· pumping_habit:"), None);
+    let (_, json, _) = told_here(&["layouts", "crew_minibus", "--checks", "--json"]);
+    let json: Value = serde_json::from_str(&json).unwrap();
+    let checks = json["checks"].as_array().unwrap();
+    let look = checks.iter().find(|check| check["check"] == "look_over");
+    assert!(
+        look.unwrap()["zones"]
+            .as_array()
+            .unwrap()
+            .contains(&"front".into())
+    );
+    let (code, _, _) = told_here(&["layouts", "crew_minibus", "pump_seal", "--checks"]);
+    assert_eq!(code, 2);
     let (_, json, _) = told_here(&["rules", "show", "weep_hole_look", "--json"]);
     let json: Value = serde_json::from_str(&json).unwrap();
     let entry = json["check"]["entry"].as_str().unwrap();

@@ -48,6 +48,26 @@ fn value(case: &Case<'_>, facet: &str) -> String {
         .clone()
 }
 
+/// What people enter: the rear first, the top an hour later. Signs left out were not looked at, so what
+/// was said of them stands; a choice from the list is the whole answer.
+#[test]
+fn an_answer_that_names_signs_leaves_the_others_as_they_were() {
+    let signs = |log: &str| {
+        let case = good(log);
+        let found = case.found.iter().flat_map(|found| &found.findings);
+        let vars: BTreeSet<_> = found.map(|finding| finding.var).collect();
+        vars.len()
+    };
+    let back = "  - {check: where_seen, answer: {back: \"yes\"}}\n";
+    let top = "  - {check: where_seen, answer: {top: \"yes\"}}\n";
+    let back_not = "  - {check: where_seen, answer: {back: \"no\"}}\n";
+    assert_eq!(signs(back), 1);
+    assert_eq!(signs(&format!("{back}{top}")), 2);
+    assert_eq!(signs(&format!("{back}{top}{back_not}")), 2);
+    let nowhere = "  - {check: where_seen, answer: nowhere}\n";
+    assert_eq!(signs(&format!("{back}{top}{nowhere}")), signs(nowhere));
+}
+
 #[test]
 fn answers_become_findings_and_later_ones_replace() {
     let case = good(
