@@ -23,6 +23,24 @@ struct Doable {
     zones: BTreeSet<ZoneId>,
 }
 
+/// What stands over the groups of checks.
+const GROUPS: [&str; 4] = [
+    "Questions of the complaint",
+    "Checks of the whole vehicle",
+    "Looks over a zone: write `at: ZONE`",
+    "Checks of one place: write `at: PLACE`",
+];
+
+/// The number of a check's group.
+fn group_of(check: &Check) -> usize {
+    match check.scope {
+        _ if check.intake => 0,
+        Scope::Vehicle => 1,
+        Scope::Sweep(_) => 2,
+        Scope::Parts(_) => 3,
+    }
+}
+
 fn doable(vehicle: &Vehicle<'_>) -> Vec<Doable> {
     let of = |check: CheckId| {
         let tasks = || {
@@ -46,23 +64,11 @@ pub(super) fn text(page: &mut Page, vehicle: &Vehicle<'_>) {
     let (rules, layout) = (vehicle.rules, vehicle.layout);
     let all = doable(vehicle);
     let check = |of: &Doable| &rules.checks[of.check];
-    let groups: [(&str, &dyn Fn(&Check) -> bool); 4] = [
-        ("Questions of the complaint", &|check| check.intake),
-        ("Checks of the whole vehicle", &|check| {
-            !check.intake && check.scope == Scope::Vehicle
-        }),
-        ("Looks over a zone: write `at: ZONE`", &|check| {
-            matches!(check.scope, Scope::Sweep(_))
-        }),
-        ("Checks of one place: write `at: PLACE`", &|check| {
-            !check.intake && matches!(check.scope, Scope::Parts(_))
-        }),
-    ];
     page.heading(&format!("{}  [{}]", layout.named.name, layout.named.id));
-    for (heading, belongs) in groups {
+    for (group, heading) in GROUPS.iter().enumerate() {
         page.heading(heading);
-        for of in all.iter().filter(|of| belongs(check(of))) {
-            let at = if of.zones.is_empty() {
+        for of in all.iter().filter(|of| group_of(check(of)) == group) {
+            let at: Vec<&str> = if of.zones.is_empty() {
                 of.places
                     .iter()
                     .map(|&part| &layout.parts[part].named.id[..])
@@ -76,7 +82,12 @@ pub(super) fn text(page: &mut Page, vehicle: &Vehicle<'_>) {
             let named = &check(of).named;
             page.item(
                 "·",
-                &format!("{}: {}{}", named.id, anywhere(&named.name), where_words(at)),
+                &format!(
+                    "{}: {}{}",
+                    named.id,
+                    anywhere(&named.name),
+                    where_words(&at)
+                ),
             );
             page.aside(&answers(rules, check(of)));
         }
@@ -85,7 +96,7 @@ pub(super) fn text(page: &mut Page, vehicle: &Vehicle<'_>) {
 }
 
 /// Where it can be done, if that is not the whole vehicle; of many places only how many.
-fn where_words(at: Vec<&str>) -> String {
+fn where_words(at: &[&str]) -> String {
     match at.len() {
         0 => String::new(),
         1..=4 => format!(", at {}", at.join(", ")),
