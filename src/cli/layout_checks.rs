@@ -3,7 +3,7 @@
 //!
 //! In: a vehicle. Out: its checks in four groups, as text or JSON.
 //!
-//! Example: `puddle_seen`, a question of the complaint, takes `none`, `drops` and so on.
+//! Example: `puddle_seen`, a question of the complaint, takes `none`, `spot` or `puddle`.
 
 use std::collections::BTreeSet;
 

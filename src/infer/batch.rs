@@ -132,8 +132,8 @@ impl<'a, R: Real> Batch<'a, R> {
                 messages.up[index] = self.inward(index, &messages);
             }
         }
-        let tree = self.tree;
         messages.down[root] = vec![R::Wide::all(1.0.into())];
+        let tree = self.tree;
         let downwards: &[usize] = if self.follows { &tree.top_down } else { &[] };
         for &index in downwards {
             // No message has come down where nothing is followed, or where a sum was direct.

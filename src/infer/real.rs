@@ -124,7 +124,7 @@ fn halves(a: f64) -> (f64, f64) {
     (high, a - high)
 }
 
-/// a · b and its error (Dekker).
+/// a · b and its error, by halves (Dekker) or by one fused multiply-add.
 #[inline(always)]
 fn two_product<const FUSED: bool>(a: f64, b: f64) -> (f64, f64) {
     let product = a * b;
