@@ -215,7 +215,7 @@ fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
         }
     }
     if let Scope::Sweep(_) = check.scope {
-        page.para("All over, or PLACE=answer for the highest place:");
+        page.para("PLACE=answer for the highest place; the first answer by itself goes for all:");
         for answer in asked(rules, check).iter().flat_map(|sign| &sign.answers) {
             page.item("·", &format!("{}: {}", answer.id, answer.name));
         }

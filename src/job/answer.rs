@@ -236,6 +236,21 @@ struct Sweep<'a> {
 }
 
 impl Sweep<'_> {
+    /// One leak does not wet every place of a zone: who says only that it is wet there is asked where.
+    fn names_no_place(&self, places: &[TaskId], answer: &str) -> JobProblem {
+        let ids = places
+            .iter()
+            .filter_map(|&place| self.graph.tasks[place].part);
+        let ids: Vec<&str> = ids
+            .map(|part| &self.layout.parts[part].named.id[..])
+            .collect();
+        let first = ids.first().copied().unwrap_or("PLACE");
+        JobProblem::new(codes::WRONG_KIND, format!("`{answer}` names no place of the zone")).help(format!(
+            "name the highest place where you saw it, as in `{first}={answer}`: {}; if you could not see where it begins, leave this look out and say roughly where it drips",
+            list(&ids)
+        ))
+    }
+
     fn places(
         &self,
         places: &[TaskId],
@@ -247,6 +262,9 @@ impl Sweep<'_> {
                 return Ok(Vec::new());
             };
             let state = answer_of("each place", text, self.answers)?;
+            if state > 0 && places.len() > 1 {
+                return Err(self.names_no_place(places, &self.answers[state].id));
+            }
             return Ok(places.iter().map(|place| (*place, state)).collect());
         };
         let typed = matches!(answer, AnswerGiven::One(_));

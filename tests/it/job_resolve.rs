@@ -145,6 +145,14 @@ fn a_sweep_is_a_look_at_each_place() {
     let cap = wet.found.iter().find(|found| !found.normal).expect("wet");
     assert_eq!(cap.findings[0].likelihood, [0.0, 0.0, 1.0, 1.0]);
     // The highest wet place: what lies below it stays open.
+    // "It runs at the front" is not "every place at the front runs".
+    let problem = problem("  - {check: look_over, at: front, answer: wet}\n");
+    assert_eq!(problem.code, codes::WRONG_KIND);
+    let help = problem.help.as_deref().unwrap_or("");
+    assert!(
+        help.contains("=wet`") && help.contains("radiator_core"),
+        "{help}"
+    );
     let case = good("  - {check: look_over, at: front, answer: \"upper_hose=wet\"}\n");
     let heights: Vec<f64> = case
         .found
