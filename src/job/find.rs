@@ -250,8 +250,33 @@ pub fn find_task(
             codes::NOT_HERE,
             format!("`{check}` cannot be done at `{at}`"),
         )
-        .help(format!("it can be done at {}", list(&places())))
+        .help(elsewhere_or_otherwise(rules, graph, part, &places()))
     })
+}
+
+/// Where else a check can be done, and what can be done at the place instead.
+fn elsewhere_or_otherwise(
+    rules: &RuleBase,
+    graph: &CausalGraph,
+    part: Option<PartId>,
+    places: &[&str],
+) -> String {
+    let here = graph
+        .tasks
+        .iter()
+        .filter(|task| task.part.is_some() && task.part == part);
+    let mut checks: Vec<&str> = here
+        .map(|task| &rules.checks[task.check].named.id[..])
+        .collect();
+    checks.dedup();
+    let places = list(places);
+    if checks.is_empty() {
+        return format!("it can be done at {places}");
+    }
+    format!(
+        "what can be done there: {}; it can itself be done at {places}",
+        list(&checks)
+    )
 }
 
 /// Some names, in words; a long list is cut.

@@ -145,6 +145,14 @@ fn a_sweep_is_a_look_at_each_place() {
     let cap = wet.found.iter().find(|found| !found.normal).expect("wet");
     assert_eq!(cap.findings[0].likelihood, [0.0, 0.0, 1.0, 1.0]);
     // The highest wet place: what lies below it stays open.
+    // A heater core is looked at by its box: what can be done there is named.
+    let problem_there = problem("  - {check: look_at_joint, at: heater_core, answer: wet}\n");
+    assert_eq!(problem_there.code, codes::NOT_HERE);
+    assert!(
+        problem_there
+            .help
+            .is_some_and(|help| help.contains("heater_box_look"))
+    );
     // "It runs at the front" is not "every place at the front runs".
     let problem = problem("  - {check: look_over, at: front, answer: wet}\n");
     assert_eq!(problem.code, codes::WRONG_KIND);
