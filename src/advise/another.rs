@@ -6,11 +6,11 @@
 
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
-use crate::advise::suspect::leaking;
+use crate::advise::suspect::{event, leaking};
 use crate::advise::world::World;
 use crate::chance::Chance;
 use crate::ids::PartId;
-use crate::infer::Target;
+use crate::infer::{InferError, Target};
 
 /// The chance that some place beside those of the named causes leaks, the tester left out.
 pub(super) fn another_source(
@@ -40,8 +40,20 @@ pub(super) fn chance_of_leak(
     let targets: Vec<Target> = causes.iter().map(leaking).collect();
     let findings = case.evidence();
     let open = |at: usize| !counted(at);
-    let without = match World::quiet_but(&case.graph.network, &targets, open, &[], &findings) {
-        Some(quiet) => quiet.log_with(&findings).map_err(AdviseError::Infer)?,
+    let quiet = World::quiet_but(&case.graph.network, &targets, open, &[], &findings);
+    let without = match quiet.map(|quiet| quiet.log_with(&findings)) {
+        Some(Ok(without)) => without,
+        // A thin network can be the harder one to find an order for.
+        Some(Err(InferError::TooDense { .. })) => {
+            let shut = targets.iter().enumerate().filter(|(at, _)| counted(*at));
+            let shut = shut.map(|(_, target)| event(target, false));
+            match Belief::log_evidence_with(case, shut.collect()) {
+                Ok(without) => without,
+                Err(AdviseError::Infer(InferError::Impossible { .. })) => f64::NEG_INFINITY,
+                Err(error) => return Err(error),
+            }
+        }
+        Some(Err(error)) => return Err(AdviseError::Infer(error)),
         None => f64::NEG_INFINITY,
     };
     Ok(chance(

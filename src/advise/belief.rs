@@ -126,6 +126,21 @@ impl Belief {
         Ok(engine.log_evidence())
     }
 
+    /// The same for all findings of a case and more; the findings that make it too dense are named.
+    pub(super) fn log_evidence_with(
+        case: &Case<'_>,
+        more: Vec<Finding>,
+    ) -> Result<f64, AdviseError> {
+        let (mut findings, owner) = numbered(case);
+        findings.extend(more);
+        match Self::log_evidence_of(&case.graph, &findings) {
+            Err(AdviseError::Infer(error @ InferError::TooDense { .. })) => {
+                Err(named(case, &owner, error))
+            }
+            other => other,
+        }
+    }
+
     fn compiled(
         graph: &CausalGraph,
         findings: &[Finding],
