@@ -1,5 +1,7 @@
 //! A node for the worst of some leaks that no rule gathers.
 
+use std::sync::Arc;
+
 use crate::graph::node::{Arrow, Node, NodeKind};
 use crate::graph::{CausalGraph, GraphError};
 use crate::ids::{Id, VarId};
@@ -31,7 +33,7 @@ impl CausalGraph {
         let mut graph = self.clone();
         let background = certain(0);
         let made = (graph.network).add_noisy_max(name, background, links.collect())?;
-        let node = graph.graph.add_node(std::sync::Arc::new(Node {
+        let node = graph.graph.add_node(Arc::new(Node {
             kind: NodeKind::Gather,
             name: name.to_owned(),
             label: label.to_owned(),

@@ -54,8 +54,10 @@ fn value(case: &Case<'_>, facet: &str) -> String {
 fn an_answer_that_names_signs_leaves_the_others_as_they_were() {
     let signs = |log: &str| {
         let case = good(log);
-        let found = case.found.iter().flat_map(|found| &found.findings);
-        let vars: BTreeSet<_> = found.map(|finding| finding.var).collect();
+        let found = || case.found.iter().flat_map(|found| &found.findings);
+        let vars: BTreeSet<_> = found().map(|finding| finding.var).collect();
+        // No sign is answered twice.
+        assert_eq!(found().count(), vars.len());
         vars.len()
     };
     let back = "  - {check: where_seen, answer: {back: \"yes\"}}\n";
