@@ -27,6 +27,19 @@ pub enum CaseGraph<'a> {
     Renewed(Arc<CausalGraph>),
 }
 
+impl CaseGraph<'_> {
+    /// The graph, to be changed: a copy if others hold it.
+    pub fn to_mut(&mut self) -> &mut CausalGraph {
+        if let Self::Given(graph) = *self {
+            *self = Self::Renewed(Arc::new(graph.clone()));
+        }
+        match self {
+            Self::Renewed(graph) => Arc::make_mut(graph),
+            Self::Given(_) => unreachable!("it has just been copied"),
+        }
+    }
+}
+
 impl Deref for CaseGraph<'_> {
     type Target = CausalGraph;
 
@@ -188,13 +201,10 @@ impl Case<'_> {
     /// replaced.
     pub fn is_of_now(&self, found: &Answered) -> bool {
         let Some(task) = found.task else { return false };
-        let task = &self.graph.tasks[task];
-        let now =
-            |var| task.signs.contains(&var) || task.gauge.is_some_and(|gauge| gauge.node == var);
-        // Signs of one check may differ in what a repair has to do with them.
-        if found.findings.iter().any(|finding| now(finding.var)) {
+        if self.names_signs_of_now(found) {
             return true;
         }
+        let task = &self.graph.tasks[task];
         // A dry spell speaks of each leak by itself.
         let told = found.findings.iter().map(|finding| finding.var);
         task.gauge.is_some_and(|gauge| {
@@ -205,6 +215,19 @@ impl Case<'_> {
                     .iter()
                     .map(|(hole, _)| *hole))
         })
+    }
+
+    /// Whether a finding names signs, or the gauge, of its task in the present state, whichever time it
+    /// was done.
+    pub fn names_signs_of_now(&self, found: &Answered) -> bool {
+        let Some(task) = found.task else { return false };
+        let task = &self.graph.tasks[task];
+        let now = |var| {
+            task.signs.contains(&self.graph.states.newest_time(var))
+                || task.gauge.is_some_and(|gauge| gauge.node == var)
+        };
+        // Signs of one check may differ in what a repair has to do with them.
+        found.findings.iter().any(|finding| now(finding.var))
     }
 
     /// Whether a finding was made before the last repair of a fault, in words for a list: empty

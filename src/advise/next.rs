@@ -40,6 +40,9 @@ pub struct Proposals {
 /// What tells less than this, bits, is no loss: even odds become 56 to 44 at the very most.
 const WORTH_KEEPING: f64 = 0.01;
 
+/// What tells at least this, bits, may be worth a day where nothing is left that is worth its time.
+const TELLING: f64 = 0.1;
+
 /// A task that can be done next.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Proposal {
@@ -103,13 +106,20 @@ impl Proposals {
         let retest = lacking_tasks(case, &belief)?;
         let all = open.len();
         let mut field = Field::of(case, &belief, open);
-        let mut checks = Vec::new();
+        let mut checks: Vec<Proposal> = Vec::new();
         // First what leads by the quick estimate; then what the estimate still puts above the best so far.
         // Nothing is left to check only once all that it puts above the floor was weighed, too.
         let floor = floor_bits_per_hour(case, &belief);
         let mut least = 0.0;
+        let mut for_their_time = true;
         let bundles = loop {
-            let candidates = field.promising(case, &retest, least);
+            let mut candidates = field.promising(case, &retest, least);
+            let best = checks.iter().map(|check| check.rate).fold(0.0, f64::max);
+            if candidates.is_empty() && for_their_time && best * 60.0 < floor {
+                // Nothing is worth its time: what tells most whatever it takes is still worth knowing.
+                candidates = field.most_telling(case);
+                for_their_time = false;
+            }
             let last = candidates.is_empty();
             let weighed;
             (weighed, belief) = weigh(case, belief, &candidates)?;
@@ -145,6 +155,18 @@ impl Proposals {
     pub fn best_bits_per_hour(&self) -> f64 {
         let rates = self.checks.iter().map(|check| check.rate);
         rates.fold(0.0, f64::max) * 60.0
+    }
+
+    /// The check that tells most, whatever time it takes, if it tells much: such as taking off the head.
+    pub fn most_telling(&self) -> Option<&Proposal> {
+        let telling = self
+            .checks
+            .iter()
+            .filter(|check| check.gain_bits >= TELLING);
+        telling.max_by(|a, b| {
+            let by_gain = a.gain_bits.total_cmp(&b.gain_bits);
+            by_gain.then(b.asked.task.cmp(&a.asked.task))
+        })
     }
 
     /// Whether no check is worth its time any more.

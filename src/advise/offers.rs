@@ -114,18 +114,14 @@ pub fn open_intake(case: &Case<'_>) -> Vec<Asked> {
 
 /// The tasks that still have something to tell.
 fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
-    let answered = case.answered();
-    let gone: BTreeSet<TaskId> = answered
-        .iter()
-        .chain(&case.passed_over)
-        .chain(&case.spoiled)
-        .copied()
-        .collect();
+    // What can't be done, or can't be done any more; and beside it what has been done.
+    let shut: BTreeSet<TaskId> = case.passed_over.union(&case.spoiled).copied().collect();
+    let gone: BTreeSet<TaskId> = case.answered().union(&shut).copied().collect();
     let mut open = Vec::new();
     for (id, task) in case.graph.tasks.enumerated() {
         let check = &case.rules.checks[task.check];
-        let again = check.repeats_independent && answered.contains(&id);
-        if gone.contains(&id) && !again {
+        let gone = if task.again { &shut } else { &gone };
+        if gone.contains(&id) {
             continue;
         }
         // With its cover off a place is looked at as it is; with the cover on nobody
@@ -138,7 +134,7 @@ fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
         }
         let asked = case
             .graph
-            .ask(case.rules, case.layout, id, &case.set_up.covers_off, &gone);
+            .ask(case.rules, case.layout, id, &case.set_up.covers_off, gone);
         if matches!(check.scope, Scope::Sweep(_)) && asked.places.len() < 2 {
             continue;
         }

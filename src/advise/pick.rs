@@ -119,6 +119,26 @@ impl Field {
         picked
     }
 
+    /// The checks that tell most by the estimate, whatever they take, of those not weighed yet.
+    pub fn most_telling(&self, case: &Case<'_>) -> Vec<Offer> {
+        let mut telling: Vec<(f64, &Offer)> = (self.open.iter().zip(&self.bits))
+            .zip(&self.weighed)
+            .filter(|(_, weighed)| !**weighed)
+            .map(|((offer, &bits), _)| (bits, offer))
+            .collect();
+        telling.sort_by(|a, b| {
+            b.0.total_cmp(&a.0)
+                .then(a.1.asked.task.cmp(&b.1.asked.task))
+        });
+        telling.truncate(self.at_once.1);
+        let mut picked: Vec<Offer> = telling
+            .into_iter()
+            .map(|(_, offer)| offer.clone())
+            .collect();
+        picked.sort_by_key(|Offer { asked, .. }| (case.graph.tasks[asked.task].part, asked.task));
+        picked
+    }
+
     /// The gain of each check in bits, estimated or exact.
     pub fn gains(&self) -> Vec<(TaskId, f64)> {
         let tasks = self.open.iter().map(|offer| offer.asked.task);

@@ -201,7 +201,10 @@ fn first_ground(
                     let var = var.and_then(|task| task.signs.get(*sign));
                     let mut findings = found.findings.iter();
                     case.is_of_now(found)
-                        && findings.any(|it| Some(&it.var) == var && likeliest(it, answers))
+                        && findings.any(|it| {
+                            var == Some(&case.graph.states.newest_time(it.var))
+                                && likeliest(it, answers)
+                        })
                 })
                 .map(Kept::Found),
             Ground::Into(spaces, at_least) => {

@@ -191,7 +191,7 @@ fn state(
         return None;
     }
     let standing = |task: TaskId| {
-        let mut found = case.found.iter().enumerate();
+        let mut found = case.found.iter().enumerate().rev();
         found.find(|(_, found)| found.task == Some(task) && case.is_of_now(found))
     };
     // A look at one place proves what was done there, whatever was repaired elsewhere since.

@@ -48,6 +48,8 @@ pub enum Verdict {
         likeliest: Option<Chance>,
         /// Whether the rules name no fault at that place.
         unnamed: bool,
+        /// The check that would still tell most, whatever it takes, and how many bits.
+        most_telling: Option<(TaskId, f64)>,
     },
     /// Repaired, and little speaks for another source so far; the retest is not complete.
     Retest {
@@ -109,6 +111,8 @@ impl Verdict {
                 best_bits_per_hour,
                 likeliest: first.map(|leak| leak.probability),
                 unnamed: first.is_some_and(|leak| !can_be_named(case, leak.part)),
+                most_telling: (proposals.most_telling())
+                    .map(|check| (check.asked.task, check.gain_bits)),
             };
         }
         Self::GoOn

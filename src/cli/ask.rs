@@ -66,6 +66,8 @@ pub(super) struct Said {
     pub sure: Option<&'static str>,
     /// "in part" or "not seen".
     pub seen: Option<&'static str>,
+    /// Whether the check was done again.
+    pub again: bool,
 }
 
 /// Words after an answer that tell how sure it is.
@@ -77,7 +79,7 @@ const SURENESS: [(&str, &str); 4] = [
 ];
 
 /// What can be typed, with what it does; answers first.
-pub(super) const HELP: [(&str, &str); 23] = [
+pub(super) const HELP: [(&str, &str); 24] = [
     ("slow", "an answer, its beginning or its number"),
     ("slow fairly, slow guess", "an answer you are not sure of"),
     ("dry in part", "you saw only part of it"),
@@ -100,6 +102,10 @@ pub(super) const HELP: [(&str, &str); 23] = [
     (
         "CHECK@PLACE = ANSWER",
         "any other finding; CHECK = ANSWER if it has no place",
+    ),
+    (
+        "CHECK = ANSWER again",
+        "done once more, not a changed answer: another week, another night",
     ),
     (
         "dry: ZONE; wet: PLACE",
@@ -175,6 +181,10 @@ fn said(text: &str) -> Said {
         "cant_tell".clone_into(&mut said.answer);
         return said;
     }
+    if let Some(before) = answer.strip_suffix(" again") {
+        said.again = true;
+        answer = before.trim().to_owned();
+    }
     for (ending, sure) in SURENESS {
         if let Some(before) = answer.strip_suffix(ending) {
             said.sure = Some(sure);
@@ -237,7 +247,7 @@ mod tests {
             Line::Answer(Said {
                 answer: "crust".into(),
                 sure: Some("fairly"),
-                seen: None
+                ..Said::default()
             })
         );
         assert_eq!(
@@ -251,9 +261,20 @@ mod tests {
             read("dry in part"),
             Line::Answer(Said {
                 answer: "dry".into(),
-                sure: None,
-                seen: Some("in part")
+                seen: Some("in part"),
+                ..Said::default()
             })
+        );
+        assert_eq!(
+            read("level_week = same again"),
+            Line::Finding(
+                "level_week".into(),
+                Said {
+                    answer: "same".into(),
+                    again: true,
+                    ..Said::default()
+                }
+            )
         );
         assert!(matches!(
             read("not seen"),

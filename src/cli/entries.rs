@@ -28,6 +28,7 @@ pub(super) fn found(task: &str, said: &Said) -> Found {
         answer: AnswerGiven::One(said.answer.clone()),
         sure,
         seen,
+        again: said.again,
         ..Found::default()
     }
 }

@@ -44,7 +44,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PracticeArgs) -> Result
             draw_planted(field.rules, field.layout, field.graph, cause, &mut random)?
         }
     };
-    let mut practice = Practice::begin(&field, drawn)?;
+    let mut practice = Practice::begin(&field, drawn, random)?;
     let mut page = desk.page();
     page.heading(&format!("Exercise on the {}", field.layout.named.name));
     page.para("Something on it loses coolant. Nothing here is done on a real vehicle: on one, the cautions of each check come first (`seepwise next`).");

@@ -40,6 +40,8 @@ fn matters(case: &Case<'_>, task: TaskId, sign: usize) -> Result<bool, AdviseErr
     let Some(&var) = case.graph.tasks[task].signs.get(sign) else {
         return Ok(false);
     };
+    // Of a check that can be done again the sign stands ready for the next time.
+    let var = case.graph.states.time_before(var).unwrap_or(var);
     let now = Belief::of(case, &[])?;
     let states = case.graph.node(var).states.len();
     let mut moves = vec![0.0; now.causes.len()];

@@ -341,7 +341,10 @@ impl<'a> Trace<'a> {
                     }
                 },
                 Line::Answer(said) => match understood(case, best, said) {
-                    Ok(said) => self.answered(desk, case, best.task, said)?,
+                    Ok(mut said) => {
+                        said.again |= case.graph.tasks[best.task].again;
+                        self.answered(desk, case, best.task, said)?
+                    }
                     Err(text) => {
                         page.para(&format!("{text} Nothing was noted."));
                         desk.put(page.text())?;

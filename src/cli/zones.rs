@@ -30,6 +30,7 @@ pub(super) fn zone_entries(
     let Some((sweep, Scope::Sweep(swept))) = sweep.map(|sweep| (sweep, &sweep.scope)) else {
         return Err("These rules have no look over a whole zone.".to_owned());
     };
+    let again = matches!(of(best.task).scope, Scope::Sweep(_)) && case.graph.tasks[best.task].again;
     let zone = |name: &str| {
         case.layout
             .zones
@@ -49,6 +50,7 @@ pub(super) fn zone_entries(
                 check: sweep.named.id.clone(),
                 at: Some(name.clone()),
                 answer: AnswerGiven::One(answer.clone()),
+                again,
                 ..Found::default()
             });
         }
@@ -73,6 +75,7 @@ pub(super) fn zone_entries(
                     check: case.rules.checks[*swept].named.id.clone(),
                     at: Some(name.clone()),
                     answer: AnswerGiven::One(answer.clone()),
+                    again,
                     ..Found::default()
                 }),
             }

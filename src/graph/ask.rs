@@ -73,7 +73,7 @@ impl CausalGraph {
     }
 
     /// The place tasks that a sweep stands for, from the highest place down.
-    fn places_of(
+    pub(super) fn places_of(
         &self,
         layout: &Layout,
         of: &Task,

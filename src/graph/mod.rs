@@ -13,6 +13,7 @@
 //! # Ok::<(), seepwise::graph::GraphError>(())
 //! ```
 
+mod again;
 mod ask;
 mod expand;
 pub mod export;

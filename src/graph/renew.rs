@@ -57,24 +57,41 @@ pub struct Renewal {
     pub cleaned: BTreeSet<PartId>,
 }
 
-/// What repairs have replaced so far.
+/// What repairs and repeated checks have replaced so far.
 #[derive(Debug, Clone, Default)]
 pub struct States {
     /// How many renewals there were.
     pub count: usize,
     /// Nodes that a newer one stands for.
-    replaced: BTreeSet<VarId>,
+    pub(super) replaced: BTreeSet<VarId>,
+    /// For a sign of a check that has been done and can be done again in the same state: that of the next
+    /// time, …
+    pub(super) next_time: BTreeMap<VarId, VarId>,
+    /// … and the other way round.
+    pub(super) time_before: BTreeMap<VarId, VarId>,
     /// For a current node at a place: its nodes since the place was cleaned, where there are more.
     since_cleaned: BTreeMap<VarId, Vec<VarId>>,
     /// For a sign of lasting marks that reads more than the current state: its links to the current
     /// one alone.
-    plain_links: BTreeMap<VarId, Vec<Link>>,
+    pub(super) plain_links: BTreeMap<VarId, Vec<Link>>,
 }
 
 impl States {
     /// Whether a newer node stands for this one.
     pub fn is_replaced(&self, var: VarId) -> bool {
         self.replaced.contains(&var)
+    }
+
+    /// The sign that stands, or would stand, for this one the next time that its check is done, and so on:
+    /// the newest in the same state.
+    pub fn newest_time(&self, var: VarId) -> VarId {
+        let next = |at: &VarId| self.next_time.get(at).copied();
+        std::iter::successors(Some(var), next).last().unwrap_or(var)
+    }
+
+    /// The sign of the time before in the same state.
+    pub fn time_before(&self, var: VarId) -> Option<VarId> {
+        self.time_before.get(&var).copied()
     }
 }
 
@@ -102,13 +119,54 @@ impl CausalGraph {
         };
         renewing.run(renewal)
     }
+
+    /// Adds the node that stands for another from now on.
+    pub(super) fn add_newer(
+        &mut self,
+        of: VarId,
+        name: &str,
+        since: &str,
+        family: Family,
+        arrows: Vec<(VarId, Arrow)>,
+    ) -> Result<VarId, GraphError> {
+        let Node {
+            kind,
+            label,
+            states,
+            ..
+        } = self.node(of).clone();
+        let first = SINCE.iter().find_map(|since| label.strip_suffix(since));
+        let label = format!("{}{since}", first.unwrap_or(&label));
+        let made = match family {
+            Family::NoisyMax { background, links } => {
+                self.network.add_noisy_max(name, background, links)?
+            }
+            Family::Table { parents, rows } => {
+                self.network.add_table(name, states.len(), parents, rows)?
+            }
+        };
+        let index = self.graph.add_node(Arc::new(Node {
+            kind,
+            name: name.to_owned(),
+            label,
+            states,
+        }));
+        debug_assert_eq!(index.index(), made.index());
+        for (parent, arrow) in arrows {
+            let from = NodeIndex::new(parent.index());
+            self.graph.add_edge(from, index, arrow);
+        }
+        self.states.replaced.insert(of);
+        Ok(made)
+    }
 }
 
 /// What the labels of newer nodes end in.
-const SINCE: [&str; 3] = [
+pub(super) const SINCE: [&str; 4] = [
     ", since the repair",
     ", since the refill",
     ", since it was cleaned",
+    ", done again",
 ];
 
 struct Renewing<'a> {
@@ -355,59 +413,22 @@ impl Renewing<'_> {
         family: Family,
         arrows: Vec<(VarId, Arrow)>,
     ) -> Result<VarId, GraphError> {
-        let suffix = format!("~{}", self.graph.states.count);
-        let made = self.node(of, &suffix, self.since, family, arrows)?;
-        self.graph.states.replaced.insert(of);
+        // The name of the first of its line, so that names do not grow.
+        let stem = self.graph.node(of).name.split('~').next();
+        let name = format!("{}~{}", stem.unwrap_or_default(), self.graph.states.count);
+        let made = self
+            .graph
+            .add_newer(of, &name, self.since, family, arrows)?;
         self.newest.insert(of, made);
         Ok(made)
     }
-
-    fn node(
-        &mut self,
-        of: VarId,
-        suffix: &str,
-        since: &str,
-        family: Family,
-        arrows: Vec<(VarId, Arrow)>,
-    ) -> Result<VarId, GraphError> {
-        let Node {
-            kind,
-            name,
-            label,
-            states,
-        } = self.graph.node(of).clone();
-        // The name of the first of its line, so that names do not grow.
-        let stem = name.split('~').next().unwrap_or_default();
-        let name = format!("{stem}{suffix}");
-        let first = SINCE.iter().find_map(|since| label.strip_suffix(since));
-        let label = format!("{}{since}", first.unwrap_or(&label));
-        let network = &mut self.graph.network;
-        let made = match family {
-            Family::NoisyMax { background, links } => {
-                network.add_noisy_max(&name, background, links)?
-            }
-            Family::Table { parents, rows } => {
-                network.add_table(&name, states.len(), parents, rows)?
-            }
-        };
-        let index = self.graph.graph.add_node(Arc::new(Node {
-            kind,
-            name,
-            label,
-            states,
-        }));
-        debug_assert_eq!(index.index(), made.index());
-        for (parent, arrow) in arrows {
-            let from = NodeIndex::new(parent.index());
-            self.graph.graph.add_edge(from, index, arrow);
-        }
-        Ok(made)
-    }
-
     /// The graph with everything that can be asked for at its newest node.
     fn pointed_at_newest(self) -> CausalGraph {
         let Self {
-            newest, mut graph, ..
+            newest,
+            rules,
+            mut graph,
+            ..
         } = self;
         let to_newest = |var: &mut VarId| {
             if let Some(&now) = newest.get(var) {
@@ -434,6 +455,8 @@ impl Renewing<'_> {
                 continue;
             }
             let task = Arc::make_mut(task);
+            // In the new state it has not been done yet.
+            task.is_done_again(rules, false);
             task.signs.iter_mut().for_each(to_newest);
             if let Some(gauge) = &mut task.gauge {
                 to_newest(&mut gauge.node);

@@ -25,6 +25,9 @@ pub struct Task {
     pub minutes: f64,
     /// Minutes of waiting.
     pub waiting: f64,
+    /// Whether it has been done in the present state, and doing it again would tell something new: its
+    /// signs are those of the repeat.
+    pub again: bool,
     /// Its sign nodes, in the order of the check. Empty for a sweep, whose signs are those of
     /// the tasks it stands for.
     pub signs: Vec<VarId>,

@@ -147,6 +147,9 @@ pub struct Found {
     pub not_seen: Vec<String>,
     /// For a sweep: places that could be seen in part.
     pub in_part: Vec<String>,
+    /// Whether the check was done again, not its answer changed: where the rules say that repeats are
+    /// independent, it counts beside the earlier one.
+    pub again: bool,
 }
 
 /// An answer as given.

@@ -220,6 +220,7 @@ impl Reader {
         };
         let except = fields.take("except");
         let (not_seen, in_part) = (fields.take("not_seen"), fields.take("in_part"));
+        let again = fields.take("again");
         let sure = self.one_of(
             sure,
             &[
@@ -228,6 +229,7 @@ impl Reader {
                 ("guess", Sure::Guess),
             ],
         );
+        let again = self.one_of(again, &[("no", false), ("yes", true)]);
         let seen = self.one_of(
             seen,
             &[
@@ -253,6 +255,7 @@ impl Reader {
             except: self.pairs(except, "exceptions"),
             not_seen: self.words(not_seen, "places"),
             in_part: self.words(in_part, "places"),
+            again,
         })
     }
 

@@ -25,7 +25,7 @@ use crate::job::find::{find_block, find_cause, find_cover, find_facet_value, fin
 use crate::job::problem::JobProblem;
 use crate::job::resolve_mended::Settling;
 use crate::notice::codes;
-use crate::rules::base::{RuleBase, Scope};
+use crate::rules::base::{Repeats, RuleBase, Scope};
 use crate::rules::layout::Layout;
 
 /// Walks the log of a job. `waiting_counts` is what a minute of waiting counts, in hands-on minutes.
@@ -79,6 +79,8 @@ pub fn resolve<'a>(
     let mut walk = Walk {
         case,
         number: 0,
+        again: false,
+        told_now: BTreeSet::new(),
         cant_do: BTreeSet::new(),
         refill: None,
     };
@@ -86,7 +88,7 @@ pub fn resolve<'a>(
     for (index, logged) in job.log.iter().enumerate() {
         if !dropped[index] {
             walk.number = index + 1;
-            if let Err(problem) = walk.logged(logged) {
+            if let Err(problem) = walk.logged(logged).and_then(|()| walk.can_be_done_again()) {
                 problems.push(problem.of_entry(index + 1, logged.at));
             }
         }
@@ -137,6 +139,10 @@ pub(super) struct Walk<'a> {
     pub(super) case: Case<'a>,
     /// Of the entry being read, from 1.
     pub(super) number: usize,
+    /// Whether it says that its check was done again.
+    again: bool,
+    /// Tasks whose newest signs it has told of.
+    pub(super) told_now: BTreeSet<TaskId>,
     /// Tasks that can't be done here, whatever is repaired.
     pub(super) cant_do: BTreeSet<TaskId>,
     /// Whether and when the system was refilled.
@@ -280,6 +286,12 @@ impl Walk<'_> {
         } else {
             None
         };
+        if found.again && check.repeats == Repeats::Same {
+            let message = format!("done again, `{}` shows the same again", found.check);
+            return Err(JobProblem::new(codes::UNKNOWN_KEY, message)
+                .help("leave `again` out: the answer replaces the earlier one"));
+        }
+        self.again = found.again;
         let exceptions =
             !found.except.is_empty() || !found.not_seen.is_empty() || !found.in_part.is_empty();
         if swept.is_none() && exceptions {
@@ -308,7 +320,7 @@ impl Walk<'_> {
                         .filter(|known| known.task == Some(task) && self.case.is_of_now(known))
                         .any(|known| !known.normal)
                 };
-                places.retain(|&(task, state)| state != 0 || !stands(task));
+                places.retain(|&(task, state)| state != 0 || found.again || !stands(task));
                 let looks = self.looks(found, of, swept.unwrap_or(check), places)?;
                 self.done(of);
                 for look in looks {
@@ -354,8 +366,9 @@ impl Walk<'_> {
         let (rules, graph) = (self.case.rules, &self.case.graph.clone());
         let of = &graph.tasks[task];
         let check = &rules.checks[of.check];
+        let meant = self.signs_meant(of);
         let findings = states.iter().filter_map(|&(sign, state)| {
-            let var = *of.signs.get(sign)?;
+            let var = *meant.get(sign)?;
             let count = graph.node(var).states.len();
             let weight = self.weight(sure, in_part && state == 0);
             Some(if in_part && state > 0 && weight.is_none() {
@@ -373,10 +386,50 @@ impl Walk<'_> {
         if in_part {
             words.push_str(" (seen in part)");
         }
+        if self.again {
+            words.push_str(" (done again)");
+        }
         let normal = states.iter().all(|(_, state)| *state == 0);
         let findings = findings.collect();
         self.note(task, findings, (words, normal), in_place_of);
         self.raise_blocks(of.check, states);
+    }
+
+    /// The signs of a task that an answer speaks of: those of the last time that it was done, unless it
+    /// was done again.
+    fn signs_meant(&self, of: &Task) -> Vec<VarId> {
+        let states = &self.case.graph.states;
+        let meant = |&sign: &VarId| {
+            let before = states.time_before(sign).filter(|_| !self.again);
+            before.unwrap_or(sign)
+        };
+        of.signs.iter().map(meant).collect()
+    }
+
+    /// Whether a task that has been done may show something else the next time: what glows goes on
+    /// glowing until it is wiped.
+    fn may_show_otherwise(&self, of: &Task, normal: bool) -> bool {
+        let rules = self.case.rules;
+        let check = &rules.checks[of.check];
+        let lasting = check.occasion.is_some_and(|at| rules.occasions[at].lasting);
+        check.repeats != Repeats::Same && (normal || !lasting)
+    }
+
+    /// Makes signs for the next time of what this entry has told of.
+    fn can_be_done_again(&mut self) -> Result<(), JobProblem> {
+        self.again = false;
+        let told = std::mem::take(&mut self.told_now);
+        if told.is_empty() {
+            return Ok(());
+        }
+        let (rules, layout) = (self.case.rules, self.case.layout);
+        let graph = self.case.graph.to_mut();
+        graph.can_be_done_again(rules, told).map_err(|error| {
+            let message = format!("this check can't be done again: {error}");
+            JobProblem::new(codes::OUT_OF_RANGE, message)
+        })?;
+        graph.zones_done_again(rules, layout, &self.case.set_up.covers_off);
+        Ok(())
     }
 
     /// Notes what a task showed, in words and whether that is normal, in place of an earlier answer.
@@ -389,31 +442,33 @@ impl Walk<'_> {
     ) {
         let graph = self.case.graph.clone();
         let of = &graph.tasks[task];
-        if !self.case.rules.checks[of.check].repeats_independent {
-            let said = |var: VarId| match in_place_of {
-                InPlaceOf::All => {
-                    of.signs.contains(&var) || of.gauge.is_some_and(|gauge| gauge.node == var)
-                }
-                InPlaceOf::NamedSigns => findings.iter().any(|finding| finding.var == var),
-            };
-            // What it said of a sign that a repair has replaced since stands: it speaks of before.
-            let found = self.case.found.iter();
-            let of_now: Vec<bool> = found.map(|known| self.case.is_of_now(known)).collect();
-            for (known, of_now) in self.case.found.iter_mut().zip(of_now) {
-                if in_place_of == InPlaceOf::All
-                    && known.task == Some(task)
-                    && of_now
-                    && !known.findings.iter().any(|f| said(f.var))
-                {
-                    // A dry spell of the same state.
-                    known.findings.clear();
-                } else if known.task == Some(task) {
-                    known.findings.retain(|finding| !said(finding.var));
-                }
+        let meant = self.signs_meant(of);
+        let said = |var: VarId| match in_place_of {
+            InPlaceOf::All => {
+                meant.contains(&var) || of.gauge.is_some_and(|gauge| gauge.node == var)
             }
-            self.case
-                .found
-                .retain(|known| known.task != Some(task) || !known.findings.is_empty());
+            InPlaceOf::NamedSigns => findings.iter().any(|finding| finding.var == var),
+        };
+        // What it said of a sign that a repair has replaced since stands: it speaks of before.
+        let dry_spell_of_now = |known: &Answered| {
+            known.task == Some(task)
+                && self.case.is_of_now(known)
+                && !self.case.names_signs_of_now(known)
+        };
+        let dry_spells: Vec<bool> = self.case.found.iter().map(dry_spell_of_now).collect();
+        for (known, dry_spell) in self.case.found.iter_mut().zip(dry_spells) {
+            if dry_spell && in_place_of == InPlaceOf::All && !self.again {
+                known.findings.clear();
+            } else if known.task == Some(task) {
+                known.findings.retain(|finding| !said(finding.var));
+            }
+        }
+        self.case
+            .found
+            .retain(|known| known.task != Some(task) || !known.findings.is_empty());
+        let newest = |finding: &Finding| of.signs.contains(&finding.var);
+        if self.may_show_otherwise(of, normal) && findings.iter().any(newest) {
+            self.told_now.insert(task);
         }
         self.case.found.push(Answered {
             entry: self.number,
@@ -501,8 +556,9 @@ impl Walk<'_> {
     pub(super) fn spoil(&mut self, of: &Task) {
         let answered = self.case.answered();
         let tasks = self.case.graph.tasks.enumerated();
+        let open = |id: TaskId, other: &Task| other.again || !answered.contains(&id);
         let spoiled: Vec<TaskId> = tasks
-            .filter(|(id, other)| self.case.spoils(of, other) && !answered.contains(id))
+            .filter(|(id, other)| self.case.spoils(of, other) && open(*id, other))
             .map(|(id, _)| id)
             .collect();
         self.case.spoiled.extend(spoiled);

@@ -68,6 +68,7 @@ impl Walk<'_> {
         let (set_up, spoiled) = (self.case.set_up.clone(), self.case.spoiled.clone());
         let passed_over = self.case.passed_over.clone();
         let done = self.entry(&logged.entry);
+        self.told_now.clear();
         self.case.graph = now;
         (self.case.set_up, self.case.spoiled) = (set_up, spoiled);
         self.case.passed_over = passed_over;
@@ -331,12 +332,14 @@ impl Walk<'_> {
         refilled: bool,
     ) -> Result<(), JobProblem> {
         let before = self.case.graph.clone();
-        let after = before.renew(self.case.rules, renewal).map_err(|error| {
+        let mut after = before.renew(self.case.rules, renewal).map_err(|error| {
             JobProblem::new(
                 codes::OUT_OF_RANGE,
                 format!("this repair can't be: {error}"),
             )
         })?;
+        let covers_off = &self.case.set_up.covers_off;
+        after.zones_done_again(self.case.rules, self.case.layout, covers_off);
         let again: BTreeSet<TaskId> = after
             .tasks
             .enumerated()

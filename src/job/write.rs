@@ -110,6 +110,9 @@ fn found(found: &Found) -> String {
             fields.push((key, words(places)));
         }
     }
+    if found.again {
+        fields.push(("again", "yes".to_owned()));
+    }
     flow(&fields)
 }
 

@@ -452,6 +452,20 @@ pub struct Fault {
     pub reason: Reason,
 }
 
+/// What another answer to a check in the same state counts.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub enum Repeats {
+    /// It replaces the earlier one: what was missed once is missed again.
+    #[default]
+    Same,
+    /// Where it says that the check was done again, it counts beside the earlier one: misses and false
+    /// alarms are drawn anew.
+    Independent {
+        /// Minutes of waiting or use before the repeat, beside those of the check.
+        after: f64,
+    },
+}
+
 /// A check, or a question of the complaint.
 #[derive(Debug, Clone)]
 pub struct Check {
@@ -483,8 +497,8 @@ pub struct Check {
     pub how: Vec<String>,
     /// Checks whose evidence this one destroys.
     pub spoils: Vec<CheckId>,
-    /// Whether a repeat in the same state counts anew (else it replaces).
-    pub repeats_independent: bool,
+    /// What another answer in the same state counts.
+    pub repeats: Repeats,
     /// Its signs, in order; a sweep has none of its own.
     pub signs: Vec<Sign>,
     /// How its signs are answered.

@@ -251,6 +251,17 @@ pub(super) fn step_name(case: &Case<'_>, step: Step) -> String {
     }
 }
 
+/// What would still tell most where nothing is worth its time.
+fn most_telling_text(case: &Case<'_>, task: TaskId, bits: f64) -> String {
+    let of = &case.graph.tasks[task];
+    format!(
+        "Where it must be found, what tells most whatever it takes is: {} [{}], {bits:.2} bits in {} and the way there.",
+        task_name(case, task),
+        task_id(case, task),
+        minutes_text(of.minutes, of.waiting)
+    )
+}
+
 /// When to stop, with reasons.
 pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
     let names = |named: &[usize]| {
@@ -319,6 +330,7 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
             best_bits_per_hour,
             likeliest,
             unnamed,
+            most_telling,
         } => {
             page.heading("Nothing left worth checking");
             let best = format!("The best check left tells {best_bits_per_hour:.2} bits an hour.");
@@ -338,6 +350,9 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
                 _ => "No place is likely enough to be opened up. Go through what you entered once more, mark the level cold and read it again after a week of use, or hand over with this list to your trainer.".to_owned(),
             };
             page.para(&format!("{best} {then}"));
+            if let Some((task, bits)) = *most_telling {
+                page.para(&most_telling_text(case, task, bits));
+            }
         }
         Verdict::Retest { remains } => {
             page.heading("Repaired: now prove it");

@@ -249,11 +249,13 @@ pub fn verdict(case: &Case<'_>, verdict: &Verdict) -> Value {
             best_bits_per_hour,
             likeliest,
             unnamed,
+            most_telling,
         } => json!({
             "verdict": "nothing_left",
             "best_bits_per_hour": best_bits_per_hour,
             "likeliest": likeliest.map(Chance::get),
             "unnamed_place": likeliest.filter(|_| *unnamed).map(Chance::get),
+            "most_telling": most_telling.map(|(task, bits)| json!({"check": task_id(case, task), "gain_bits": bits})),
         }),
         Verdict::Retest { remains } => {
             json!({"verdict": "retest", "remains": remains.get(), "lacking": lacking(case, *remains)})

@@ -60,10 +60,12 @@ pub fn task_id(case: &Case<'_>, task: TaskId) -> String {
 pub fn task_name(case: &Case<'_>, task: TaskId) -> String {
     let of = &case.graph.tasks[task];
     let name = case.filled(of, &case.rules.checks[of.check].named.name);
-    match of.cover_on {
-        Some(cover) => format!("{name}, with {} on", case.layout.covers[cover].named.name),
-        None => name,
-    }
+    let covered = of
+        .cover_on
+        .map(|cover| &case.layout.covers[cover].named.name);
+    let covered = covered.map_or_else(String::new, |cover| format!(", with {cover} on"));
+    let again = if of.again { ", once more" } else { "" };
+    format!("{name}{covered}{again}")
 }
 
 /// Work and waiting in words: "3 min", "4 min of work and 40 min of waiting".

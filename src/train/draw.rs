@@ -5,6 +5,8 @@
 //!
 //! Example: a fault with a base rate of 2 % is present in one of fifty vehicles.
 
+use std::collections::BTreeMap;
+
 use rand::Rng;
 
 use crate::graph::{Asked, CausalGraph, Cause};
@@ -23,6 +25,9 @@ const MOST_TRIES: usize = 20_000;
 pub struct Drawn {
     /// State of each node, by its number.
     pub states: Vec<usize>,
+    /// The names of the nodes that repairs and repeats have added, in their order: where an entry of the log
+    /// is withdrawn, that order changes.
+    added: Vec<String>,
     /// A place at which looks see nothing of any leak.
     pub hidden: Option<PartId>,
 }
@@ -54,21 +59,44 @@ impl Drawn {
         places
     }
 
-    /// Draws the nodes that a repair, a refill or a wipe added to the graph.
+    /// Draws the nodes that a repair, a refill, a wipe or a repeat added to the graph.
     pub fn extend(&mut self, graph: &CausalGraph, truth: &Truth, random: &mut impl Rng) {
-        self.fill(graph, truth, None, random);
+        let begun = self.states.len() - self.added.len();
+        let names = || {
+            graph
+                .network
+                .ids()
+                .skip(begun)
+                .map(|var| &graph.node(var).name)
+        };
+        let same = names().zip(&self.added).take_while(|(a, b)| a == b).count();
+        if same < self.added.len() {
+            let drawn = self.states.split_off(begun + same);
+            let known: BTreeMap<String, usize> =
+                self.added.split_off(same).into_iter().zip(drawn).collect();
+            self.fill(graph, truth, None, &known, random);
+        } else {
+            self.fill(graph, truth, None, &BTreeMap::new(), random);
+        }
+        self.added.extend(names().skip(same).cloned());
     }
 
-    /// Draws every node that has no state yet; with one cause planted, whatever else is drawn.
+    /// Draws every node that has no state yet and is not `known` by name; with one cause planted,
+    /// whatever else is drawn.
     fn fill(
         &mut self,
         graph: &CausalGraph,
         truth: &Truth,
         planted: Option<&Cause>,
+        known: &BTreeMap<String, usize>,
         random: &mut impl Rng,
     ) {
         let states = &mut self.states;
         for var in graph.network.ids().skip(states.len()) {
+            if let Some(&state) = known.get(&graph.node(var).name) {
+                states.push(state);
+                continue;
+            }
             if planted.is_some_and(|cause| cause.fault == var) {
                 states.push(1);
                 continue;
@@ -156,9 +184,10 @@ fn with_planted(
     });
     let mut drawn = Drawn {
         states: Vec::with_capacity(graph.network.len()),
+        added: Vec::new(),
         hidden,
     };
-    drawn.fill(graph, truth, planted, random);
+    drawn.fill(graph, truth, planted, &BTreeMap::new(), random);
     drawn
 }
 

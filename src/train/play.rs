@@ -219,6 +219,7 @@ fn answer(case: &Case<'_>, asked: &Asked, at: usize) -> Entry {
         check: check.to_owned(),
         at: place,
         answer: AnswerGiven::One(asked.options[at].id.clone()),
+        again: case.graph.tasks[asked.task].again,
         ..Found::default()
     })
 }

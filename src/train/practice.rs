@@ -6,6 +6,8 @@
 //!
 //! Example: who runs an engine with coolant in its oil is refused, and it counts.
 
+use rand_chacha::ChaCha8Rng;
+
 use crate::advise::{Case, Explanation, Offer, Suspect, offers};
 use crate::ids::{BlockId, TaskId};
 use crate::job::{Entry, JobFile, uncovered};
@@ -19,6 +21,7 @@ use crate::train::play::{Field, answered, case_of, report};
 pub struct Practice<'a> {
     field: &'a Field<'a>,
     drawn: Drawn,
+    random: ChaCha8Rng,
     /// What has been found, as a job.
     pub job: JobFile,
     /// Checks done.
@@ -59,11 +62,15 @@ pub struct Debrief {
 }
 
 impl<'a> Practice<'a> {
-    /// Begins with the owner's report of a loss.
+    /// Begins with the owner's report of a loss. `random`: what repeated checks show.
     ///
     /// # Errors
     /// A rule base whose complaint can't be read.
-    pub fn begin(field: &'a Field<'a>, drawn: Drawn) -> Result<Self, TrainError> {
+    pub fn begin(
+        field: &'a Field<'a>,
+        drawn: Drawn,
+        random: ChaCha8Rng,
+    ) -> Result<Self, TrainError> {
         let mut job = JobFile {
             layout: field.layout.named.id.clone(),
             title: "Exercise".to_owned(),
@@ -73,6 +80,7 @@ impl<'a> Practice<'a> {
         Ok(Self {
             field,
             drawn,
+            random,
             job,
             checks: 0,
             minutes: 0.0,
@@ -96,6 +104,7 @@ impl<'a> Practice<'a> {
     /// As [`Practice::case`].
     pub fn check(&mut self, task: TaskId) -> Result<Done, TrainError> {
         let case = self.case()?;
+        (self.drawn).extend(&case.graph, &self.field.truth, &mut self.random);
         let offers = offers(&case);
         let named = task_id(&case, task);
         let Some(offer) = offers.open.iter().find(|offer| offer.asked.task == task) else {

@@ -135,8 +135,17 @@ impl Advice {
                 first.map_or(Turn::Stop(End::Unproved), Turn::Check)
             }
             Some(Verdict::Proved { .. }) => Turn::Stop(End::Proved),
-            // Nothing tells more than taking the likeliest place apart.
-            Some(Verdict::NothingLeft { .. }) => on_trial(case, &ranking),
+            // Nothing tells more for its time than taking the likeliest place apart; where that costs too
+            // much, what tells most is done, whatever it takes.
+            Some(Verdict::NothingLeft { most_telling, .. }) => match on_trial(case, &ranking) {
+                Turn::Stop(end) => {
+                    let task = most_telling.map(|(task, _)| task);
+                    let checks = proposals.into_iter().flat_map(|proposals| proposals.checks);
+                    let found = { checks }.find(|check| Some(check.asked.task) == task);
+                    found.map_or(Turn::Stop(end), |check| Turn::Check(check.into_offer()))
+                }
+                turn => turn,
+            },
             Some(Verdict::GoOn) | None => {
                 let offer = match proposals {
                     Some(proposals) if policy.weighs_gains() => {

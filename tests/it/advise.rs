@@ -279,10 +279,18 @@ fn what_is_at_no_part_of_the_rules_is_said_to_be_somewhere_else() {
         };
         match Verdict::of_checks(&case, &ranking, &impatient) {
             Verdict::NothingLeft {
-                likeliest, unnamed, ..
+                likeliest,
+                unnamed,
+                most_telling,
+                ..
             } => {
                 assert_eq!(likeliest, Some(first.probability));
                 assert!(unnamed);
+                // Whatever it takes, what tells most is named.
+                let gains = impatient.checks.iter().map(|check| check.gain_bits);
+                let most = gains.fold(0.0, f64::max);
+                let told = most_telling.map(|(_, bits)| bits);
+                assert_eq!(told, (most >= 0.1).then_some(most));
             }
             other => panic!("{other:?}"),
         }

@@ -63,9 +63,10 @@ fn entry() -> impl Strategy<Value = Entry> {
         except,
         places(),
         places(),
+        any::<bool>(),
     )
         .prop_map(
-            |(check, at, answer, sure, seen, except, not_seen, in_part)| {
+            |(check, at, answer, sure, seen, except, not_seen, in_part, again)| {
                 Entry::Found(Found {
                     check,
                     at,
@@ -75,6 +76,7 @@ fn entry() -> impl Strategy<Value = Entry> {
                     except,
                     not_seen,
                     in_part,
+                    again,
                 })
             },
         );

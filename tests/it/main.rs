@@ -26,6 +26,7 @@ mod measure_ports;
 mod measure_units;
 mod paper;
 mod program;
+mod repeats;
 mod retest;
 mod retest_jobs;
 mod rules_bad;

@@ -494,7 +494,7 @@ fn an_exercise_refuses_what_a_block_forbids_and_knows_what_it_planted() {
         let mut random = ChaCha8Rng::seed_from_u64(11);
         let drawn =
             draw_planted(field.rules, field.layout, field.graph, cause, &mut random).unwrap();
-        let mut practice = Practice::begin(field, drawn).unwrap();
+        let mut practice = Practice::begin(field, drawn, ChaCha8Rng::seed_from_u64(3)).unwrap();
         // A set that can start by itself keeps hands off until it is locked.
         let (task, block) = offers(&practice.case().unwrap()).blocked[0];
         assert_eq!(practice.check(task).unwrap(), Done::Blocked(block));

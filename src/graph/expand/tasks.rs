@@ -136,6 +136,7 @@ impl Builder<'_> {
             needs,
             minutes,
             waiting,
+            again: false,
             signs,
             gauge: None,
         });
@@ -166,6 +167,7 @@ impl Builder<'_> {
                 needs,
                 minutes,
                 waiting,
+                again: false,
                 signs: Vec::new(),
                 gauge: None,
             });

@@ -3,7 +3,8 @@
 use crate::ids::{CheckId, Id, KindId};
 use crate::notice::{Notice, codes};
 use crate::rules::base::{
-    Answering, Check, Choice, Named, Reason, RuleBase, Scope, SetUpNeeds, Sign, Vary, Where,
+    Answering, Check, Choice, Measured, Named, Reason, Repeats, RuleBase, Scope, SetUpNeeds, Sign,
+    Vary, Where,
 };
 use crate::rules::check::context::Context;
 use crate::rules::check::signs::Asker;
@@ -60,11 +61,12 @@ impl Context {
             };
             let spoils = fields.take("spoils");
             check.spoils = self.ids(spoils, |tables| &tables.checks);
-            check.repeats_independent = self.repeats(&mut fields);
             check.reason = self.reason(&mut fields);
             self.signs_of(&mut fields, &mut check, owner, rules);
             let measured = fields.take("measured");
             check.measured = measured.and_then(|node| self.measured(node, &check));
+            let repeats = fields.take("repeats");
+            check.repeats = repeats.map_or(Repeats::Same, |node| self.repeats(node, &check));
             self.finish(fields);
         }
         self.spots.check_needs.push(needs_at);
@@ -167,18 +169,42 @@ impl Context {
         check.cautions = self.ids(cautions, |tables| &tables.cautions);
     }
 
-    fn repeats(&mut self, fields: &mut Fields<'_>) -> bool {
-        let Some(node) = fields.take("repeats") else {
-            return false;
-        };
-        match node.text() {
-            Some("same") => false,
-            Some("independent") => true,
-            _ => {
-                self.wrong_kind("`same` or `independent`", node);
-                false
+    fn repeats(&mut self, node: &Node, check: &Check) -> Repeats {
+        let after = match (node.text(), node.entries()) {
+            (Some("same"), _) => return Repeats::Same,
+            (Some("independent"), _) => 0.0,
+            (_, Some(_)) => {
+                let Some(mut fields) = self.fields(node, node.span, "`repeats:`") else {
+                    return Repeats::Same;
+                };
+                let after = fields.need("independent_after", &mut self.notices);
+                let after = after.map_or(0.0, |node| self.minutes(node));
+                self.finish(fields);
+                after
             }
-        }
+            _ => {
+                self.wrong_kind(
+                    "`same`, `independent` or `{independent_after: MINUTES}`",
+                    node,
+                );
+                return Repeats::Same;
+            }
+        };
+        let dry_days = matches!(check.measured, None | Some(Measured::DryDays(_)));
+        let why_not = if check.intake {
+            "what the owner tells is told once"
+        } else if !dry_days {
+            "an instrument that reads the same again has the same error"
+        } else {
+            return Repeats::Independent { after };
+        };
+        self.error_help(
+            codes::NOT_HERE,
+            node.span,
+            format!("repeats of this check are not independent: {why_not}"),
+            "take `repeats:` out",
+        );
+        Repeats::Same
     }
 
     fn signs_of(
@@ -390,7 +416,7 @@ fn blank(id: &str) -> Check {
         ask: String::new(),
         how: Vec::new(),
         spoils: Vec::new(),
-        repeats_independent: false,
+        repeats: Repeats::Same,
         signs: Vec::new(),
         answering: Answering::Each,
         measured: None,
