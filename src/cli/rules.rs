@@ -7,8 +7,8 @@ use crate::cli::args::{Args, RulesArgs, RulesCommand};
 use crate::cli::failure::Failure;
 use crate::cli::world::{World, load_rules, rendered};
 use crate::rules::RuleBase;
-use crate::rules::base::{Answering, Check, Fault, Reason, Scope, Sign};
-use crate::show::{Page, source_words};
+use crate::rules::base::{Answering, Check, Fault, Reason, Repeats, Scope, Sign};
+use crate::show::{Page, source_words, time_text};
 use crate::train::review as review_of;
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &RulesArgs) -> Result<bool, Failure> {
@@ -229,6 +229,16 @@ fn check_text(page: &mut Page, rules: &RuleBase, check: &Check) {
         }
     }
     page.aside(&format!("In a job file: {}", entry_form(rules, check)));
+    if let Repeats::Independent { after } = check.repeats {
+        let between = if after > 0.0 {
+            format!(", {} later", time_text(after))
+        } else {
+            String::new()
+        };
+        page.aside(&format!(
+            "Done again{between}, it counts beside the earlier time: add `again: yes`."
+        ));
+    }
     for &caution in &check.cautions {
         page.caution(&anywhere(&rules.cautions[caution].full));
     }

@@ -4,7 +4,7 @@ use crate::advise::Case;
 use crate::cli::set_up::standing_words;
 use crate::job::{Entry, Logged, LossTold, find_task};
 use crate::rules::base::Named;
-use crate::show::task_name;
+use crate::show::done_name;
 
 /// One entry of a log in words: what it found, or what it says.
 pub(super) fn step_words(case: &Case<'_>, entry: usize, logged: &Logged) -> String {
@@ -96,7 +96,7 @@ fn answered_later(case: &Case<'_>, check: &str, at: Option<&String>) -> String {
     let at = at.map(String::as_str);
     let task = find_task(case.rules, case.layout, &case.graph, check, at, covers);
     let name = match (task, at) {
-        (Ok(task), _) => task_name(case, task),
+        (Ok(task), _) => done_name(case, task),
         (Err(_), Some(at)) => format!("{check}@{at}"),
         (Err(_), None) => check.to_owned(),
     };

@@ -26,6 +26,7 @@ mod read;
 mod read_measured;
 mod read_mended;
 mod resolve;
+mod resolve_again;
 mod resolve_looks;
 mod resolve_loss;
 mod resolve_measured;

@@ -88,7 +88,10 @@ pub fn resolve<'a>(
     for (index, logged) in job.log.iter().enumerate() {
         if !dropped[index] {
             walk.number = index + 1;
-            if let Err(problem) = walk.logged(logged).and_then(|()| walk.can_be_done_again()) {
+            if let Err(problem) = walk
+                .logged(logged)
+                .and_then(|()| walk.signs_for_next_time())
+            {
                 problems.push(problem.of_entry(index + 1, logged.at));
             }
         }
@@ -140,7 +143,7 @@ pub(super) struct Walk<'a> {
     /// Of the entry being read, from 1.
     pub(super) number: usize,
     /// Whether it says that its check was done again.
-    again: bool,
+    pub(super) again: bool,
     /// Tasks whose newest signs it has told of.
     pub(super) told_now: BTreeSet<TaskId>,
     /// Tasks that can't be done here, whatever is repaired.
@@ -393,43 +396,6 @@ impl Walk<'_> {
         let findings = findings.collect();
         self.note(task, findings, (words, normal), in_place_of);
         self.raise_blocks(of.check, states);
-    }
-
-    /// The signs of a task that an answer speaks of: those of the last time that it was done, unless it
-    /// was done again.
-    fn signs_meant(&self, of: &Task) -> Vec<VarId> {
-        let states = &self.case.graph.states;
-        let meant = |&sign: &VarId| {
-            let before = states.time_before(sign).filter(|_| !self.again);
-            before.unwrap_or(sign)
-        };
-        of.signs.iter().map(meant).collect()
-    }
-
-    /// Whether a task that has been done may show something else the next time: what glows goes on
-    /// glowing until it is wiped.
-    fn may_show_otherwise(&self, of: &Task, normal: bool) -> bool {
-        let rules = self.case.rules;
-        let check = &rules.checks[of.check];
-        let lasting = check.occasion.is_some_and(|at| rules.occasions[at].lasting);
-        check.repeats != Repeats::Same && (normal || !lasting)
-    }
-
-    /// Makes signs for the next time of what this entry has told of.
-    fn can_be_done_again(&mut self) -> Result<(), JobProblem> {
-        self.again = false;
-        let told = std::mem::take(&mut self.told_now);
-        if told.is_empty() {
-            return Ok(());
-        }
-        let (rules, layout) = (self.case.rules, self.case.layout);
-        let graph = self.case.graph.to_mut();
-        graph.can_be_done_again(rules, told).map_err(|error| {
-            let message = format!("this check can't be done again: {error}");
-            JobProblem::new(codes::OUT_OF_RANGE, message)
-        })?;
-        graph.zones_done_again(rules, layout, &self.case.set_up.covers_off);
-        Ok(())
     }
 
     /// Notes what a task showed, in words and whether that is normal, in place of an earlier answer.

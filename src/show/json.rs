@@ -76,6 +76,7 @@ pub fn proposals(case: &Case<'_>, proposals: &Proposals) -> Value {
                 "gain_bits": proposal.gain_bits,
                 "minutes": proposal.minutes,
                 "waiting": proposal.waiting,
+                "again": task.again,
                 "setup": set_up(case, &proposal.journey.to.values),
                 "way": steps(case, &proposal.journey.steps),
                 "way_minutes": proposal.journey.hands,

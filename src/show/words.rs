@@ -56,16 +56,22 @@ pub fn task_id(case: &Case<'_>, task: TaskId) -> String {
         .map_or_else(|| check.clone(), |at| format!("{check}@{at}"))
 }
 
-/// A task's name with place and zone filled in.
+/// A task's name with place and zone filled in, as something to do: once more, if it has been done.
 pub fn task_name(case: &Case<'_>, task: TaskId) -> String {
+    let again = case.graph.tasks[task].again;
+    let again = if again { ", once more" } else { "" };
+    format!("{}{again}", done_name(case, task))
+}
+
+/// A task's name with place and zone filled in, as something done.
+pub fn done_name(case: &Case<'_>, task: TaskId) -> String {
     let of = &case.graph.tasks[task];
     let name = case.filled(of, &case.rules.checks[of.check].named.name);
     let covered = of
         .cover_on
         .map(|cover| &case.layout.covers[cover].named.name);
     let covered = covered.map_or_else(String::new, |cover| format!(", with {cover} on"));
-    let again = if of.again { ", once more" } else { "" };
-    format!("{name}{covered}{again}")
+    format!("{name}{covered}")
 }
 
 /// Work and waiting in words: "3 min", "4 min of work and 40 min of waiting".
@@ -84,7 +90,7 @@ pub fn minutes_text(hands: f64, waiting: f64) -> String {
 }
 
 /// A time in words; under ten minutes to the half minute.
-fn time_text(minutes: f64) -> String {
+pub fn time_text(minutes: f64) -> String {
     if minutes >= 1440.0 {
         format!("{:.1} days", minutes / 1440.0).replace(".0 ", " ")
     } else if minutes >= 120.0 {

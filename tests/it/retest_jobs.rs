@@ -7,7 +7,7 @@ use seepwise::advise::{Belief, Case, Proposals, Ranking, Retest, Shop, Verdict};
 use seepwise::chance::Chance;
 use seepwise::graph::NodeKind;
 use seepwise::ids::TaskId;
-use seepwise::job::{JobFile, JobProblem, resolve};
+use seepwise::job::{JobFile, JobProblem, find_task, resolve};
 use seepwise::notice::codes;
 use seepwise::reading::dry_levels;
 use seepwise::show::{Page, task_id, verdict_text};
@@ -218,17 +218,23 @@ fn a_false_alarm_in_the_retest_is_settled_by_a_week_in_use() {
 /// Common practice: nobody is told to do what the log says is done.
 #[test]
 fn what_the_list_lacks_is_not_sent_for_twice() {
-    let told = |log: &str| {
+    let told_with = |log: &str, most_telling: Option<(&str, f64)>| {
+        let case = good(log);
+        let covers = &case.set_up.covers_off;
+        let task = |check: &str| {
+            find_task(case.rules, case.layout, &case.graph, check, None, covers).expect("a task")
+        };
         let end = Verdict::NothingLeft {
             best_bits_per_hour: 0.1,
             likeliest: Some(Chance::new(0.5).unwrap()),
             unnamed: true,
-            most_telling: None,
+            most_telling: most_telling.map(|(check, bits)| (task(check), bits)),
         };
         let mut page = Page::new(80, false);
-        verdict_text(&mut page, &good(log), &end);
+        verdict_text(&mut page, &case, &end);
         page.text().replace('\n', " ")
     };
+    let told = |log: &str| told_with(log, None);
     let reported = "  - {check: loss_reported, answer: slow}\n";
     let before = told(reported);
     assert!(before.contains("follow every pipe"), "{before}");
@@ -237,6 +243,13 @@ fn what_the_list_lacks_is_not_sent_for_twice() {
     ));
     assert!(!after.contains("follow every pipe"), "{after}");
     assert!(after.contains("somebody else"), "{after}");
+    // A customer who must know is told what it takes.
+    let dear = told_with(reported, Some(("night_hold", 0.4)));
+    assert!(!before.contains("whatever it takes"), "{before}");
+    assert!(
+        dear.contains("whatever it takes is: hold overnight [night_hold], 0.40 bits"),
+        "{dear}"
+    );
 }
 
 /// Common practice: nobody is sent twice for what the repair has not touched.
