@@ -389,7 +389,8 @@ impl Walk<'_> {
         if in_part {
             words.push_str(" (seen in part)");
         }
-        if self.again {
+        let not_the_first_time = |&sign: &VarId| graph.states.time_before(sign).is_some();
+        if meant.iter().any(not_the_first_time) {
             words.push_str(" (done again)");
         }
         let normal = states.iter().all(|(_, state)| *state == 0);

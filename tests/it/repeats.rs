@@ -113,6 +113,13 @@ fn repeats_count_beside_each_other_and_changed_answers_do_not() {
     told(&[fades, fades_again, holds], prior * faded * held);
     // The first time can't be a repeat: it counts once all the same.
     told(&[fades_again], prior * faded);
+    let case = good(&vehicle, &format!("{fades}{fades_again}{holds}"));
+    let words: Vec<&str> = case
+        .found
+        .iter()
+        .map(|found| found.words.as_str())
+        .collect();
+    assert_eq!(words, ["strip: fades", "strip: holds (done again)"]);
     // Withdrawn, a repeat leaves what was before.
     let withdrawn = "  - {withdrawn: 1}\n";
     told(&[fades, holds_again, withdrawn], prior * held);
