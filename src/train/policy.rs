@@ -71,6 +71,8 @@ impl Policy {
         mut offers: Vec<Offer>,
         random: &mut impl Rng,
     ) -> Option<Offer> {
+        // Who weighs no gains does each check once: what stands first in a list would be done for ever.
+        offers.retain(|offer| !case.graph.tasks[offer.asked.task].again);
         match self {
             Self::Random => (!offers.is_empty())
                 .then(|| offers.swap_remove(random.random_range(0..offers.len()))),

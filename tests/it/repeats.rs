@@ -9,9 +9,10 @@ use seepwise::graph::CausalGraph;
 use seepwise::ids::{Id, TaskId};
 use seepwise::job::{JobFile, JobProblem, find_task, resolve};
 use seepwise::rules::{Loaded, load_sources};
+use seepwise::show::task_id;
 use seepwise::source::disk::read_file;
 use seepwise::source::{SourceFile, Sources};
-use seepwise::train::{Strain, Truth, draw_with_loss};
+use seepwise::train::{Policy, Strain, Truth, draw_with_loss};
 
 use crate::vehicle::{TENDER, Vehicle};
 
@@ -222,4 +223,24 @@ fn what_was_drawn_for_a_repeat_stays_with_its_name() {
     assert_eq!(drawn.states.len(), one.graph.network.len());
     assert_ne!(of(&both), of(&one));
     assert_eq!(drawn.states[of(&one).index()], marked);
+}
+
+/// A fixed list is worked off once: a rival that marked the level for ever would be no rival. Kind: own
+/// input.
+#[test]
+fn a_fixed_list_is_worked_off_once() {
+    let vehicle = small();
+    let list = Policy::Checklist(vec!["strip".to_owned(), "oil_look".to_owned()]);
+    let random = &mut ChaCha8Rng::seed_from_u64(1);
+    let mut next = |log: &str| {
+        let case = good(&vehicle, log);
+        let belief = Belief::of(&case, &[]).expect("a belief");
+        let taken = list.of_offers(&case, &belief, offers(&case).open, random);
+        taken.map(|offer| task_id(&case, offer.asked.task))
+    };
+    assert_eq!(next("").as_deref(), Some("strip"));
+    let done = "  - {check: strip, answer: fades}\n";
+    assert_eq!(next(done).as_deref(), Some("oil_look"));
+    let all = format!("{done}  - {{check: oil_look, answer: clear}}\n");
+    assert_eq!(next(&all), None);
 }
