@@ -63,7 +63,7 @@ pub struct States {
     /// How many renewals there were.
     pub count: usize,
     /// Nodes that a newer one stands for.
-    pub(super) replaced: BTreeSet<VarId>,
+    replaced: BTreeSet<VarId>,
     /// For a sign of a check that has been done and can be done again in the same state: that of the next
     /// time, …
     pub(super) next_time: BTreeMap<VarId, VarId>,

@@ -70,14 +70,9 @@ impl Drawn {
                 .map(|var| &graph.node(var).name)
         };
         let same = names().zip(&self.added).take_while(|(a, b)| a == b).count();
-        if same < self.added.len() {
-            let drawn = self.states.split_off(begun + same);
-            let known: BTreeMap<String, usize> =
-                self.added.split_off(same).into_iter().zip(drawn).collect();
-            self.fill(graph, truth, None, &known, random);
-        } else {
-            self.fill(graph, truth, None, &BTreeMap::new(), random);
-        }
+        let drawn = self.states.split_off(begun + same);
+        let known = self.added.split_off(same).into_iter().zip(drawn).collect();
+        self.fill(graph, truth, None, &known, random);
         self.added.extend(names().skip(same).cloned());
     }
 
