@@ -19,6 +19,7 @@ mod job;
 mod layout_checks;
 mod layouts;
 mod log;
+mod needle;
 mod next;
 mod pick;
 mod port;

@@ -20,7 +20,7 @@ use crate::cli::log::log_text;
 use crate::cli::set_up::{set_up_hint, set_up_refused, set_up_text};
 use crate::cli::signs::later_signs;
 use crate::cli::stories::joint_text;
-use crate::cli::understood::understood;
+use crate::cli::understood::{Noted, noted};
 use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, rendered};
 use crate::cli::zones::zone_entries;
 use crate::graph::Asked;
@@ -340,8 +340,9 @@ impl<'a> Trace<'a> {
                         continue;
                     }
                 },
-                Line::Answer(said) => match understood(case, best, said) {
-                    Ok(mut said) => {
+                Line::Answer(said) => match noted(case, best, said) {
+                    Ok(Noted::Gauge(entry)) => vec![entry],
+                    Ok(Noted::Said(mut said)) => {
                         said.again |= case.graph.tasks[best.task].again;
                         self.answered(desk, case, best.task, said)?
                     }
@@ -352,8 +353,9 @@ impl<'a> Trace<'a> {
                     }
                 },
                 Line::Finding(check, said) => match named_check(case, &check) {
-                    Ok(asked) => match understood(case, &asked, said) {
-                        Ok(said) => self.answered(desk, case, asked.task, said)?,
+                    Ok(asked) => match noted(case, &asked, said) {
+                        Ok(Noted::Gauge(entry)) => vec![entry],
+                        Ok(Noted::Said(said)) => self.answered(desk, case, asked.task, said)?,
                         Err(text) => {
                             page.para(&format!("{text} Nothing was noted."));
                             desk.put(page.text())?;

@@ -2,18 +2,35 @@
 
 use crate::advise::Case;
 use crate::cli::ask::Said;
+use crate::cli::needle::gauge_entry;
 use crate::cli::pick::{Picked, one_of, pick};
 use crate::cli::signs::{answers_of, several};
 use crate::graph::Asked;
-use crate::job::{AnswerGiven, CANT_DO, CANT_TELL, parse_answer};
+use crate::job::{AnswerGiven, CANT_DO, CANT_TELL, Entry, parse_answer};
 use crate::rules::base::Check;
 use crate::show::shown_answers;
 
-/// The answer under its full name.
+/// What an answer is to be noted as.
+pub(super) enum Noted {
+    /// One of the check's answers.
+    Said(Said),
+    /// What the needle did.
+    Gauge(Entry),
+}
+
+/// An answer as understood: the needle of a hold, or one of the check's answers.
 ///
 /// # Errors
 /// What to type instead, in a sentence or two.
-pub(super) fn understood(case: &Case<'_>, asked: &Asked, mut said: Said) -> Result<Said, String> {
+pub(super) fn noted(case: &Case<'_>, asked: &Asked, said: Said) -> Result<Noted, String> {
+    match gauge_entry(case, asked.task, &said.answer) {
+        Some(entry) => Ok(Noted::Gauge(entry)),
+        None => understood(case, asked, said).map(Noted::Said),
+    }
+}
+
+/// The answer under its full name.
+fn understood(case: &Case<'_>, asked: &Asked, mut said: Said) -> Result<Said, String> {
     let check = &case.rules.checks[case.graph.tasks[asked.task].check];
     if said.seen.is_some() && check.intake {
         return Err(

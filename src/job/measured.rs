@@ -32,10 +32,10 @@ pub struct GaugeLog {
     pub readings: Readings,
     /// Unit of the readings that stand in the job, of a draw and of the step.
     pub unit: PressureUnit,
-    /// The trapped air; pressures of a draw in `unit`.
-    pub air: AirSpace,
-    /// Coolant in the system, L.
-    pub coolant_l: f64,
+    /// The trapped air, if not the vehicle's own; pressures of a draw in `unit`.
+    pub air: Option<AirSpace>,
+    /// Coolant in the system, L, if not the vehicle's own.
+    pub coolant_l: Option<f64>,
     /// Glycol and strength (per cent of concentrate), if not half-and-half ethylene.
     pub mixture: Option<(Glycol, f64)>,
     /// Stretch of all hoses, least and most, mL/kPa, if not a car's.
@@ -141,12 +141,25 @@ impl CoolantReading {
     }
 }
 
+/// What a vehicle usually holds, for whoever noted the needle only.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UsualFill {
+    /// Air over the coolant at the mark, cold, mL.
+    pub air_ml: f64,
+    /// Coolant in the system, L.
+    pub coolant_l: f64,
+}
+
+/// Nobody noted the air: filled a little high, or down by what was lost. In shares of the usual air space;
+/// author's judgement.
+const AIR_NOT_NOTED: (f64, f64) = (0.6, 2.0);
+
 impl GaugeLog {
-    /// The hold that the log is of.
+    /// The hold that the log is of. `usual`: what stands in where neither air nor coolant was noted.
     ///
     /// # Errors
     /// Readings that have not been attached, or a coolant that nothing is known of.
-    pub fn hold(&self) -> Result<Hold, JobProblem> {
+    pub fn hold(&self, usual: UsualFill) -> Result<Hold, JobProblem> {
         let readings = match &self.readings {
             Readings::Here(rows) => rows.iter().map(|row| self.reading(row)).collect(),
             Readings::File {
@@ -155,18 +168,23 @@ impl GaugeLog {
             Readings::File { name, read: None } => return Err(not_attached(name)),
         };
         let air = match self.air {
-            AirSpace::Draw {
+            Some(AirSpace::Draw {
                 drawn_ml,
                 before_kpa,
                 after_kpa,
-            } => AirSpace::Draw {
+            }) => AirSpace::Draw {
                 drawn_ml,
                 before_kpa: self.unit.to_base(before_kpa),
                 after_kpa: self.unit.to_base(after_kpa),
             },
-            known => known,
+            Some(known) => known,
+            None => AirSpace::Between(
+                AIR_NOT_NOTED.0 * usual.air_ml,
+                AIR_NOT_NOTED.1 * usual.air_ml,
+            ),
         };
-        let mut hold = Hold::new(readings, air, self.coolant_l);
+        let coolant_l = self.coolant_l.unwrap_or(usual.coolant_l);
+        let mut hold = Hold::new(readings, air, coolant_l);
         if let Some((glycol, percent)) = self.mixture {
             hold.expansion = expansion(glycol, percent)
                 .map_err(|error| JobProblem::new(codes::OUT_OF_RANGE, error.to_string()))?;

@@ -47,7 +47,9 @@ pub use find::{
     find_task,
 };
 pub use log_file::{LogFile, read_gauge_log};
-pub use measured::{CoolantReading, GaugeLog, LossTold, PortMap, Readings, Shown, expansion};
+pub use measured::{
+    CoolantReading, GaugeLog, LossTold, PortMap, Readings, Shown, UsualFill, expansion,
+};
 pub use mended::{DrySpell, Filled, RepairDone};
 pub use problem::JobProblem;
 pub use resolve::{resolve, uncovered};

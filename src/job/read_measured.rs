@@ -32,7 +32,7 @@ impl Reader {
         let unit = fields.take("unit");
         let unit = self.one_of(unit, &GAUGE_UNITS);
         let (air, draw) = (fields.take("air_ml"), fields.take("air_from_draw"));
-        let coolant = fields.need("coolant_l", &mut self.notices);
+        let coolant = fields.take("coolant_l");
         let glycol = fields.take("glycol");
         let percent = fields.take("percent");
         let (hose, step) = (fields.take("hose_ml_per_kpa"), fields.take("step"));
@@ -54,26 +54,31 @@ impl Reader {
         let air = match (air, draw) {
             (Some(node), None) if node.items().is_some() => {
                 let [low, high] = self.numbers::<2>(node, "the least and the most air, mL")?;
-                AirSpace::Between(low, high)
+                Some(AirSpace::Between(low, high))
             }
-            (Some(node), None) => AirSpace::Known(self.number(node)?),
+            (Some(node), None) => Some(AirSpace::Known(self.number(node)?)),
             (None, Some(node)) => {
                 let [drawn_ml, before_kpa, after_kpa] =
                     self.numbers::<3>(node, "mL drawn, pressure before, pressure after")?;
-                AirSpace::Draw {
+                Some(AirSpace::Draw {
                     drawn_ml,
                     before_kpa,
                     after_kpa,
-                }
+                })
             }
-            _ => {
+            (None, None) => None,
+            (Some(_), Some(draw)) => {
                 self.wrong(
-                    fields.at(),
-                    codes::MISSING_KEY,
-                    "a gauge log says how much air was over the coolant: `air_ml: 300`, `air_ml: [200, 500]` or `air_from_draw: [mL, before, after]`",
+                    draw.span,
+                    codes::WRONG_KIND,
+                    "a gauge log says once how much air was over the coolant: `air_ml: 300`, `air_ml: [200, 500]` or `air_from_draw: [mL, before, after]`",
                 );
                 return None;
             }
+        };
+        let coolant_l = match coolant {
+            Some(node) => Some(self.number(node)?),
+            None => None,
         };
         let percent = percent.map(|node| self.number(node));
         let mixture = match (glycol, percent) {
@@ -100,7 +105,7 @@ impl Reader {
             readings: readings?,
             unit,
             air,
-            coolant_l: self.number(coolant?)?,
+            coolant_l,
             mixture,
             hose_ml_per_kpa,
             step,

@@ -4,7 +4,7 @@ use crate::advise::Measured as MeasuredHold;
 use crate::ids::{CheckId, TaskId};
 use crate::job::file::Sure;
 use crate::job::find::{find_task, list};
-use crate::job::measured::{CoolantReading, GaugeLog, PortMap, not_attached};
+use crate::job::measured::{CoolantReading, GaugeLog, PortMap, UsualFill, not_attached};
 use crate::job::problem::JobProblem;
 use crate::job::resolve::{InPlaceOf, Walk};
 use crate::measure::balance::MeasuredLeak;
@@ -34,7 +34,19 @@ impl Walk<'_> {
             let message = format!("`{}` has nothing that a gauge could see here", log.check);
             return Err(JobProblem::new(codes::NOT_HERE, message).help("take the entry out"));
         };
-        let mut hold = log.hold()?;
+        if gauged.only_apart && log.air.is_none() {
+            let message = format!(
+                "`{}` tries the tester without the vehicle, whose air says nothing here",
+                log.check
+            );
+            return Err(JobProblem::new(codes::MISSING_KEY, message).help(
+                "write the air in tester and hose, `air_ml: 120`, or answer the check in words",
+            ));
+        }
+        let mut hold = log.hold(UsualFill {
+            air_ml: self.case.layout.air_space_ml,
+            coolant_l: self.case.layout.coolant_litres,
+        })?;
         if let (Some(loss), Some(first)) = (&self.case.loss, hold.readings.first()) {
             let kpa = first.gauge_kpa;
             if kpa > 0.0 {

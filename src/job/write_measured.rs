@@ -26,7 +26,7 @@ pub(super) fn gauge(log: &GaugeLog) -> String {
         fields.push(("at", quoted(at)));
     }
     fields.push(("unit", word(&GAUGE_UNITS, &log.unit)));
-    fields.push(match log.air {
+    fields.extend(log.air.map(|air| match air {
         AirSpace::Known(ml) => ("air_ml", ml.to_string()),
         AirSpace::Between(low, high) => ("air_ml", numbers(&[low, high])),
         AirSpace::Draw {
@@ -34,8 +34,11 @@ pub(super) fn gauge(log: &GaugeLog) -> String {
             before_kpa,
             after_kpa,
         } => ("air_from_draw", numbers(&[drawn_ml, before_kpa, after_kpa])),
-    });
-    fields.push(("coolant_l", log.coolant_l.to_string()));
+    }));
+    fields.extend(
+        log.coolant_l
+            .map(|litres| ("coolant_l", litres.to_string())),
+    );
     if let Some((glycol, percent)) = log.mixture {
         fields.push(("glycol", glycol_word(glycol)));
         fields.push(("percent", percent.to_string()));

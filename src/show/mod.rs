@@ -30,7 +30,7 @@ pub use conflict::conflict_text;
 pub use hold::{hold_plot, hold_svg, hold_text};
 pub use hunch::hunch_text;
 pub use page::Page;
-pub use question::{later_signs_text, options_text, shown_answers, sign_text};
+pub use question::{later_signs_text, options_text, shown_answers, sign_text, takes_a_needle};
 pub use release::release_text;
 pub use reliability::reliability_svg;
 pub use repair_sheet::repair_sheet_text;

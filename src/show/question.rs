@@ -2,7 +2,8 @@
 
 use crate::advise::Case;
 use crate::graph::{AnswerOption, Asked};
-use crate::rules::base::{Answering, Sign};
+use crate::ids::TaskId;
+use crate::rules::base::{Answering, Measured, Sign};
 use crate::show::page::Page;
 
 /// The answers that people see for a question, in a natural order: as typed, and what each looks
@@ -24,6 +25,20 @@ pub fn shown_answers(case: &Case<'_>, asked: &Asked) -> Vec<(String, String)> {
     asked.options.iter().take(shown).map(of).collect()
 }
 
+/// Whether a task is a hold of the vehicle that a gauge log can stand for, so that the needle alone says enough.
+pub fn takes_a_needle(case: &Case<'_>, task: TaskId) -> bool {
+    let of = &case.graph.tasks[task];
+    let measured = &case.rules.checks[of.check].measured;
+    matches!(measured, Some(Measured::Gauge(_))) && of.gauge.is_some_and(|gauge| !gauge.only_apart)
+}
+
+/// What the needle of a hold may have done, as it can be typed: within the limit, and a little fallen.
+fn needle_example(case: &Case<'_>) -> String {
+    const USUAL_PSI: f64 = 10.0;
+    let from = case.limit_psi().map_or(USUAL_PSI, |(psi, _)| psi.floor());
+    format!("{from} to {} in 30", from - 0.5)
+}
+
 /// The question and its answers, with the numbers that can be typed for them. `before` stands
 /// before the question ("Question 3 of 27").
 pub fn options_text(page: &mut Page, case: &Case<'_>, asked: &Asked, before: &str) {
@@ -35,6 +50,15 @@ pub fn options_text(page: &mut Page, case: &Case<'_>, asked: &Asked, before: &st
         page.para(&format!("First, {}:", check.signs[0].named.name));
     }
     answers_text(page, &answers);
+    if takes_a_needle(case, asked.task) {
+        page.item(
+            "·",
+            &format!(
+                "or the needle itself, psi and minutes, as in `{}`: what that says is then worked out",
+                needle_example(case)
+            ),
+        );
+    }
     if let Some(&place) = asked.places.first() {
         let swept = &case.rules.checks[case.graph.tasks[place].check];
         for answer in &swept.signs[0].answers[1..] {

@@ -481,14 +481,14 @@ fn bad_logs_are_refused_with_what_to_do() {
     assert!(with(&|_| ()).is_ok());
     let cases: [(Change, Expected, &str); 19] = [
         (
-            &|h| h.readings.truncate(2),
-            |e| matches!(e, HoldError::TooFewReadings { found: 2 }),
-            "at least four",
+            &|h| h.readings.truncate(1),
+            |e| matches!(e, HoldError::TooFewReadings { found: 1 }),
+            "four or more",
         ),
         (
             &|h| h.readings.clear(),
             |e| matches!(e, HoldError::TooFewReadings { found: 0 }),
-            "at least four",
+            "takes two",
         ),
         (
             &|h| h.readings.swap(3, 4),
@@ -667,6 +667,30 @@ fn intervals_cover_the_truth() {
     assert!(100 * all.sound_called_falls <= all.sound, "{all:?}");
     assert!(50 * all.wrongly_holds <= all.logs, "{all:?}");
     assert!(median <= 3.0, "{median}");
+}
+
+/// Many note only what they pumped to and where the needle stood at the end. Over 200 seeded logs of two readings in each
+/// stratum: the 95 % interval covers at least 90 % in each, 93 % of all, and no more sound systems are called falling than
+/// one in a hundred.
+#[test]
+fn two_readings_cover_the_truth() {
+    let mut all = Count::default();
+    for (number, stratum) in (0_u64..).zip(STRATA) {
+        let mut count = Count::default();
+        for seed in 0..200 {
+            let mut dice = Dice::new(5_000_000 + 1000 * seed + number);
+            let minutes = dice.log_between(10.0, 720.0);
+            let simulated = draw_for(&mut dice, stratum, minutes, 1, None);
+            let result = read_hold(&simulated.hold).unwrap();
+            count.add(&simulated, &result);
+            all.add(&simulated, &result);
+        }
+        println!("{stratum:?}: {:.1} % {count:?}", count.coverage());
+        assert!(count.coverage() >= 90.0, "{stratum:?} {count:?}");
+    }
+    println!("all: {:.1} % {all:?}", all.coverage());
+    assert!(all.coverage() >= 93.0, "{all:?}");
+    assert!(100 * all.sound_called_falls <= all.sound, "{all:?}");
 }
 
 /// Hoses at either end of the stretch that is given, where an interval that is right on average over

@@ -221,6 +221,34 @@ fn a_leaking_log_ranks_like_the_typed_answer() {
     assert!(leak_of(&measured, "cap") < leak_of(&before, "cap"));
 }
 
+/// Two readings and nothing else, as most people note a hold: between what the same log says with an air space at either
+/// end of what is taken for it. Kind: a second way to the same number.
+#[test]
+fn the_needle_alone_speaks_of_the_vehicle_s_own_air() {
+    let usual_ml = MINIBUS.layout.air_space_ml;
+    let leak = |fields: &str| {
+        let case = good(&format!(
+            "  - {{gauge: cold_hold, {fields}readings: [[0, 15], [40, 11]]}}\n"
+        ));
+        case.measured[0].leak
+    };
+    let with = |air_ml: f64| {
+        let litres = MINIBUS.layout.coolant_litres;
+        leak(&format!("air_ml: {air_ml}, coolant_l: {litres}, "))
+    };
+    let (alone, little, much) = (leak(""), with(0.6 * usual_ml), with(2.0 * usual_ml));
+    assert!(little.most_ml_per_min < much.most_ml_per_min);
+    assert!(
+        alone.least_ml_per_min > 0.7 * little.least_ml_per_min,
+        "{alone:?} {little:?}"
+    );
+    assert!(
+        alone.most_ml_per_min < 1.3 * much.most_ml_per_min,
+        "{alone:?} {much:?}"
+    );
+    assert!(alone.most_ml_per_min > little.least_ml_per_min);
+}
+
 /// Kind: the project's own rules.
 #[test]
 fn a_measurement_and_an_answer_replace_each_other() {
@@ -318,6 +346,7 @@ fn entries_read_back_as_they_were_written() {
     let log = "  - {gauge: cold_hold, unit: bar, air_ml: 130, coolant_l: 12.5, readings: [[0, 1], [1.5, 0.98, 18], [3, 0.97, 18, 17.5]]}\n\
                \x20 - {gauge: night_hold, unit: kpa, air_ml: [100, 250.5], coolant_l: 8, glycol: propylene, percent: 45, hose_ml_per_kpa: [1, 2.5], step: 2, file: \"night log.csv\"}\n\
                \x20 - {gauge: cold_hold, air_from_draw: [50, 14, 12.5], coolant_l: 8, readings: [[0, 14], [5, 13.5]]}\n\
+               \x20 - {gauge: cold_hold, readings: [[0, 15], [30, 14.5]]}\n\
                \x20 - {coolant: strength, glycol: ethylene, refractometer_c: -21.5}\n\
                \x20 - {coolant: strength, glycol: propylene, percent: 40}\n\
                \x20 - {coolant: strength, glycol: ethylene, hydrometer: 1.062, at_c: 20}\n\
@@ -325,7 +354,7 @@ fn entries_read_back_as_they_were_written() {
                \x20 - {loss: 500 mL, days: 14, hours_a_day: 1.5}\n\
                \x20 - {loss: 0.3 L, days: 7}\n";
     let first = job(log);
-    assert_eq!(first.log.len(), 9);
+    assert_eq!(first.log.len(), 10);
     let mut sources = Sources::new();
     let file = sources.add(SourceFile::new("b.yaml", &first.write()));
     assert_eq!(JobFile::read(file, &sources).unwrap(), first);
@@ -336,14 +365,14 @@ fn bad_entries_are_refused_at_their_line() {
     let rows = "readings: [[0, 14], [1, 14], [2, 14], [5, 14]]";
     for (log, code, says) in [
         (
-            format!("{{gauge: cold_hold, coolant_l: 8, {rows}}}"),
+            format!("{{gauge: blank_test, {rows}}}"),
             codes::MISSING_KEY,
             "air_ml",
         ),
         (
-            format!("{{gauge: cold_hold, air_ml: 300, {rows}}}"),
-            codes::MISSING_KEY,
-            "coolant_l",
+            format!("{{gauge: cold_hold, air_ml: 300, air_from_draw: [50, 14, 12], {rows}}}"),
+            codes::WRONG_KIND,
+            "once",
         ),
         (
             "{gauge: cold_hold, air_ml: 300, coolant_l: 8}".to_owned(),
@@ -371,10 +400,9 @@ fn bad_entries_are_refused_at_their_line() {
             "[minute, pressure]",
         ),
         (
-            "{gauge: cold_hold, air_ml: 300, coolant_l: 8, readings: [[0, 14], [5, 13]]}"
-                .to_owned(),
+            "{gauge: cold_hold, air_ml: 300, coolant_l: 8, readings: [[0, 14]]}".to_owned(),
             codes::OUT_OF_RANGE,
-            "too few",
+            "takes two",
         ),
         (
             format!("{{gauge: cold_hold, air_ml: 2, coolant_l: 8, {rows}}}"),

@@ -142,7 +142,7 @@ impl Hold {
 #[allow(missing_docs)]
 pub enum HoldError {
     #[error(
-        "the log has {found} reading{}: too few to tell settling from a leak. Note at least four, the first when pumping stops and the last when you end the hold", if *found == 1 { "" } else { "s" }
+        "the log has {found} reading{}: a fall takes two. Note at least the first, when pumping stops, and the last, when you end the hold; four or more tell settling from a leak", if *found == 1 { "" } else { "s" }
     )]
     TooFewReadings { found: usize },
     #[error(
@@ -243,7 +243,7 @@ pub const EARLIEST_END_MINUTE: f64 = 3.0;
 /// Refuses a log that can't be read at all; a log that can be read but shows little is no error.
 pub(super) fn check(hold: &Hold) -> Result<(), HoldError> {
     let readings = &hold.readings;
-    if readings.len() < 3 {
+    if readings.len() < 2 {
         return Err(HoldError::TooFewReadings {
             found: readings.len(),
         });
