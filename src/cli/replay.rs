@@ -16,25 +16,55 @@ use crate::show::{
     Page, account_text, cause_name, changes_text, json as as_json, place_name, proposal_text,
     ranking_text, task_id, verdict_text,
 };
+use crate::source::disk::is_yaml;
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &ReplayArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
     let mut all_met = true;
     let mut values = Vec::new();
-    for path in files(&of.files)? {
-        let job = read_job(&path, desk.surroundings)?;
+    let files = files(&of.files)?;
+    let mut unread = 0;
+    for path in &files {
         let mut page = desk.page();
-        let (value, met) = replay(&world, &path, &job, &mut page, desk, of.brief)?;
-        all_met &= met;
-        values.push(value);
-        if !args.json {
-            desk.put(page.text())?;
+        let replayed = read_job(path, desk.surroundings)
+            .and_then(|job| replay(&world, path, &job, &mut page, desk, of.brief));
+        match replayed {
+            Ok((value, met)) => {
+                all_met &= met;
+                values.push(value);
+                if !args.json {
+                    desk.put(page.text())?;
+                }
+            }
+            // The others are replayed all the same.
+            Err(Failure::Told(problem)) if files.len() > 1 => {
+                unread += 1;
+                values.push(json!({"scenario": name_of(path), "problem": problem}));
+                if !args.json {
+                    desk.put(&format!("{problem}\n"))?;
+                }
+            }
+            Err(failure) => return Err(failure),
         }
     }
     if args.json {
         desk.json(&Value::from(values))?;
     }
+    if unread > 0 {
+        let all = files.len();
+        return Err(Failure::usage(format!(
+            "{unread} of {all} files could not be replayed: the reasons stand above"
+        )));
+    }
     Ok(all_met)
+}
+
+/// The name of a scenario: that of its file without the ending.
+fn name_of(path: &Path) -> String {
+    path.file_stem().map_or_else(
+        || "job".to_owned(),
+        |stem| stem.to_string_lossy().into_owned(),
+    )
 }
 
 /// The files named, and those in the folders named, sorted.
@@ -45,9 +75,15 @@ fn files(named: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
             let mut inside = Vec::new();
             for entry in std::fs::read_dir(path)? {
                 let path = entry?.path();
-                if path.extension().is_some_and(|ext| ext == "yaml") {
+                if is_yaml(&path) {
                     inside.push(path);
                 }
+            }
+            if inside.is_empty() {
+                return Err(Failure::usage(format!(
+                    "there is no job file (.yaml or .yml) in `{}`",
+                    path.display()
+                )));
             }
             inside.sort();
             files.extend(inside);
@@ -68,10 +104,7 @@ fn replay(
 ) -> Result<(Value, bool), Failure> {
     let vehicle = world.vehicle(&job.layout)?;
     let waiting = world.waiting_counts(None)?;
-    let name = path.file_stem().map_or_else(
-        || "job".to_owned(),
-        |stem| stem.to_string_lossy().into_owned(),
-    );
+    let name = name_of(path);
     let case_of = |job: &JobFile| {
         vehicle
             .case(job, waiting)
@@ -142,6 +175,15 @@ fn replay(
         page.para(&format!("{name}: {outcome}."));
         for line in &missed {
             page.item("x", line);
+        }
+        if !missed.is_empty()
+            && let Some(first) = ranking.first()
+        {
+            let place = place_name(&case, first.place.part);
+            page.para(&format!(
+                "Likeliest is: {place} ({}).",
+                cause_name(&case, first.place)
+            ));
         }
     }
     let told = as_json::ranking(&case, &ranking);
@@ -307,15 +349,6 @@ fn missed(
         {
             missed.push(format!("the block {block} is not up"));
         }
-    }
-    if !missed.is_empty()
-        && let Some(first) = ranking.first()
-    {
-        missed.push(format!(
-            "likeliest: {} ({})",
-            place_name(case, first.place.part),
-            cause_name(case, first.place)
-        ));
     }
     missed
 }

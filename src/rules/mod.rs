@@ -26,7 +26,7 @@ use std::path::Path;
 use include_dir::{Dir, include_dir};
 
 use crate::notice::{Notice, Notices, codes};
-use crate::source::disk::{SourceError, read_file, to_source, yaml_files};
+use crate::source::disk::{SourceError, is_yaml, read_file, to_source, yaml_files};
 use crate::source::{SourceFile, SourceId, Sources, Span};
 
 pub use base::RuleBase;
@@ -58,7 +58,7 @@ impl Loaded {
     }
 }
 
-/// Loads every `.yaml` file of a folder and of the folders in it.
+/// Loads every `.yaml` and `.yml` file of a folder and of the folders in it.
 ///
 /// Files that can't be read are reported like any other problem.
 pub fn load_dir(folder: &Path) -> Loaded {
@@ -91,11 +91,7 @@ pub fn load_sources(files: Vec<SourceFile>) -> Loaded {
 
 fn collect(folder: &Dir<'static>, files: &mut Vec<(String, &'static [u8])>) {
     for file in folder.files() {
-        if file
-            .path()
-            .extension()
-            .is_some_and(|extension| extension == "yaml")
-        {
+        if is_yaml(file.path()) {
             files.push((
                 file.path().to_string_lossy().replace('\\', "/"),
                 file.contents(),
@@ -122,18 +118,28 @@ fn load(files: impl Iterator<Item = Result<SourceFile, SourceError>>) -> Loaded 
             Err(notice) => notices.push(notice),
         }
     }
-    let complete = notices.is_empty();
+    // Half of the files would make errors of the other half: names that nobody declares.
+    if !notices.is_empty() {
+        notices.sort();
+        return Loaded {
+            rules: None,
+            layouts: Vec::new(),
+            notices,
+            sources,
+            spots: Spots::default(),
+        };
+    }
     let (rules, layouts, spots, mut notices) = check::check(&trees, notices);
     if sources.files().is_empty() {
         let file = sources.add(SourceFile::new("rules", ""));
         let message = "there is no rules file here";
         notices.push(
             Notice::error(codes::UNREADABLE, Span::new(file, 0, 0), message)
-                .help("rules are files that end in .yaml"),
+                .help("rules are files that end in .yaml or .yml"),
         );
     }
     notices.sort();
-    let good = complete && notices.errors() == 0;
+    let good = notices.errors() == 0;
     Loaded {
         rules: good.then_some(rules),
         layouts: if good { layouts } else { Vec::new() },

@@ -271,9 +271,41 @@ impl Builder<'_> {
         if *error.kind() == ErrorKind::RecursionLimitExceeded {
             return too_deep(Span::new(self.file, at, at));
         }
-        let message = format!("this is not well-formed YAML: {}", error.info());
-        let help = "texts with `: ` or ` #`, and those that begin with a quote, bracket or `*&!%@`, must be quoted";
-        Notice::error(codes::SYNTAX, Span::new(self.file, at, at), message).help(help)
+        let info = error.info();
+        // Where tabs indent, the parser stumbles lines before or after them.
+        if let Some(tab) = indenting_tab(self.text) {
+            let message = "a tab indents this line, and YAML is indented by blanks only";
+            return Notice::error(codes::SYNTAX, Span::new(self.file, tab, tab + 1), message)
+                .help("put blanks in its place, as many as on the lines beside it");
+        }
+        let message = format!("this is not well-formed YAML: {info}");
+        Notice::error(codes::SYNTAX, Span::new(self.file, at, at), message).help(help_with(&info))
+    }
+}
+
+/// The first tab that stands where a line is indented.
+fn indenting_tab(text: &str) -> Option<usize> {
+    let mut start = 0;
+    for line in text.split_inclusive('\n') {
+        let indent = line.len() - line.trim_start_matches([' ', '\t']).len();
+        if let Some(at) = line[..indent].find('\t') {
+            return Some(start + at);
+        }
+        start += line.len();
+    }
+    None
+}
+
+/// What to look for, by what the parser says.
+fn help_with(info: &str) -> &'static str {
+    if info.contains("expected ':'") {
+        "a key ends with a colon and a blank, as in `base: 0.2`: look at this line"
+    } else if info.contains("mapping values are not allowed") {
+        "is this line, or the one above it, indented too far or too little? A text with `: ` in it must be quoted"
+    } else if info.contains("did not find expected key") || info.contains("'-' indicator") {
+        "what belongs together begins in one column: compare where this line begins with the lines above it"
+    } else {
+        "texts with `: ` or ` #`, and those that begin with a quote, bracket or `*&!%@`, must be quoted"
     }
 }
 

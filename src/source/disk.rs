@@ -124,7 +124,12 @@ pub fn to_source(name: &str, bytes: &[u8]) -> Result<SourceFile, SourceError> {
     }
 }
 
-/// Finds the `.yaml` files of a folder and the folders in it, sorted by their shown names
+/// Whether a name ends as a YAML file's does: `.yaml`, or `.yml`.
+pub fn is_yaml(path: &Path) -> bool {
+    (path.extension()).is_some_and(|ending| ending == "yaml" || ending == "yml")
+}
+
+/// Finds the YAML files of a folder and the folders in it, sorted by their shown names
 /// (relative to the folder, `/` between). A folder reached twice through links is read once.
 ///
 /// # Errors
@@ -176,10 +181,7 @@ impl Walk {
             let inner = entry.path();
             if inner.is_dir() {
                 self.enter(&inner, &name, depth + 1)?;
-            } else if inner
-                .extension()
-                .is_some_and(|extension| extension == "yaml")
-            {
+            } else if is_yaml(&inner) {
                 if self.found.len() >= MAX_FILES {
                     return Err(too_many());
                 }

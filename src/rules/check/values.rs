@@ -9,6 +9,9 @@ use crate::rules::raw::{Fields, Node, Value};
 use crate::rules::suggest::closest;
 use crate::source::Span;
 
+/// A month, minutes: nobody waits longer for the answer to a check.
+const LONGEST_WAIT_MINUTES: f64 = 43_200.0;
+
 /// What a percentage may be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Bounds {
@@ -173,9 +176,9 @@ impl Context {
         }
     }
 
-    /// Minutes, from 0 to a week.
+    /// Minutes, from 0 to a month.
     pub fn minutes(&mut self, node: &Node) -> f64 {
-        self.number_in(node, 0.0, 10_080.0, "minutes")
+        self.number_in(node, 0.0, LONGEST_WAIT_MINUTES, "minutes")
     }
 
     /// A percentage, or a word of the scale, as a fraction; 0.5, with a notice, if it is none.
