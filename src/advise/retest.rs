@@ -32,7 +32,7 @@ pub struct ProofState {
     /// Its position in the rules' list.
     pub proof: usize,
     /// Tasks of which any would do what is still lacking, the usual one first; empty where
-    /// nothing is.
+    /// nothing is. Of what only doubt asks for also what showed a leak and can be done again.
     pub lacking: Vec<TaskId>,
     /// Repaired places at which it is lacking; empty if it is done once for the vehicle.
     pub at: Vec<PartId>,
@@ -85,13 +85,13 @@ impl Retest {
     }
 
     /// Whether a leak that some part shows is most likely a false alarm: by all that is known together,
-    /// hardly anything leaks, and what doubt asks for has not shown a leak either.
+    /// hardly anything leaks, and what doubt asks for has not shown a leak either, or can be done once more.
     pub fn is_false_alarm(&self, case: &Case<'_>, remains: Chance) -> bool {
         let mut watched = self.in_doubt.iter();
         self.falls()
             && remains.get() < case.rules.policy.another_below
             && !self.in_doubt.is_empty()
-            && watched.all(|part| part.falls.is_empty())
+            && watched.all(|part| part.falls.is_empty() || !part.lacking.is_empty())
     }
 
     /// The parts to do next while something leaks with this chance: what every repair asks for; once
@@ -234,6 +234,11 @@ fn state(
     }
     // What was answered before and reads nothing that the repair has touched has no more to tell.
     lacking.retain(|&task| standing(task).is_none());
+    // A fall where little is in doubt is watched for once more.
+    if case.rules.retest[proof].in_doubt.is_some() {
+        let fell = falls.iter().filter_map(|&at| case.found[at].task);
+        lacking.extend(fell.filter(|&task| case.graph.tasks[task].again));
+    }
     if lacking.is_empty() {
         at.clear();
     }
