@@ -115,6 +115,23 @@ impl Belief {
         Self::compiled(graph, findings, Followed::by(questions), questions)
     }
 
+    /// Whether a case can be worked out: nothing hangs together so much that it can't.
+    ///
+    /// # Errors
+    /// [`AdviseError::TooDense`]; [`AdviseError::Contradiction`].
+    pub(super) fn fits(case: &Case<'_>) -> Result<(), AdviseError> {
+        let (findings, owner) = numbered(case);
+        let (targets, marginals, options) = wanted(&case.graph, &Followed::Only(None));
+        Engine::fits(
+            &case.graph.network,
+            &findings,
+            &targets,
+            &marginals,
+            &options,
+        )
+        .map_err(|error| named(case, &owner, error))
+    }
+
     /// Natural logarithm of the chance of findings alone.
     pub(super) fn log_evidence_of(
         graph: &CausalGraph,

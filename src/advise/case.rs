@@ -105,6 +105,9 @@ pub struct Case<'a> {
     /// Looks that saw nothing, since all that they are meant for lies behind covers that are on: the
     /// number of the entry, and the words.
     pub behind_covers: Vec<(usize, String)>,
+    /// Findings that count for nothing, since with them too much hangs together to be worked out: the
+    /// number of the entry, and the words.
+    pub left_out: Vec<(usize, String)>,
     /// The number of the entry that closed the job, if one did.
     pub closed: Option<usize>,
     /// The findings, in the order of the log.

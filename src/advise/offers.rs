@@ -117,9 +117,13 @@ fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
     // What can't be done, or can't be done any more; and beside it what has been done.
     let shut: BTreeSet<TaskId> = case.passed_over.union(&case.spoiled).copied().collect();
     let gone: BTreeSet<TaskId> = case.answered().union(&shut).copied().collect();
+    let repaired = case.mended().next().is_some();
     let mut open = Vec::new();
     for (id, task) in case.graph.tasks.enumerated() {
         let check = &case.rules.checks[task.check];
+        if check.once_repaired && !repaired {
+            continue;
+        }
         let gone = if task.again { &shut } else { &gone };
         if gone.contains(&id) {
             continue;

@@ -9,7 +9,7 @@ use crate::advise::case::Case;
 use crate::advise::next::Proposals;
 use crate::advise::rank::Ranking;
 use crate::advise::repair_sheet::to_repair;
-use crate::advise::retest::Retest;
+use crate::advise::retest::{ProofState, Retest};
 use crate::advise::stop::Verdict;
 use crate::advise::timetable::Timetable;
 use crate::chance::Chance;
@@ -132,15 +132,18 @@ impl Release {
             .is_some_and(|left| self.timetable.minutes() <= left)
             && self.timetable.out_of_reach.is_empty();
         if let Some(retest) = Retest::of(case) {
-            // A false alarm is none once what doubt asks for is done.
-            let proved = matches!(self.verdict, Verdict::Proved { .. });
+            // A false alarm is none once what doubt asks for was dry; a longer watch is kept in use.
+            let watched = |part: &ProofState| part.lacking.is_empty() && part.falls.is_empty();
+            let proved = match self.verdict {
+                Verdict::Proved { .. } => true,
+                Verdict::Watch { .. } => retest.in_doubt.iter().any(watched),
+                _ => false,
+            };
             if let Some(found) = retest.showing().next().filter(|_| !proved) {
                 return Leaving::StillLeaks(found);
             }
             if self.to_repair.is_empty() {
-                let needed = |part: &&crate::advise::retest::ProofState| {
-                    case.rules.retest[part.proof].before_release
-                };
+                let needed = |part: &&ProofState| case.rules.retest[part.proof].before_release;
                 let proved = retest
                     .parts
                     .iter()

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
-use crate::cli::args_measure::{CoolantArgs, HoldArgs, PortArgs};
+use crate::cli::args_measure::{CoolantArgs, HoldArgs, PortArgs, drawing};
 
 /// Finds where an engine's coolant goes, one check at a time.
 #[derive(Debug, Parser)]
@@ -334,7 +334,7 @@ pub(super) struct DrillArgs {
     #[arg(long, value_name = "DIR")]
     pub keep: Option<PathBuf>,
     /// Save a picture of chances given against what was so
-    #[arg(long, value_name = "FILE.svg")]
+    #[arg(long, value_name = "FILE.svg", value_parser = drawing)]
     pub svg: Option<PathBuf>,
 }
 

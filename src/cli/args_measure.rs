@@ -134,7 +134,7 @@ pub(super) struct PortArgs {
     #[arg(value_name = "FILE", required = true)]
     pub files: Vec<PathBuf>,
     /// Write a drawing of the port to this file
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE.svg", value_parser = drawing)]
     pub svg: Option<PathBuf>,
     /// Pressure for the leak through a channel
     #[arg(long, value_name = "PRESSURE", value_parser = pressure_kpa, default_value = "15 psi")]
@@ -202,7 +202,7 @@ pub(super) struct HoldArgs {
     #[arg(long, value_name = "LAYOUT", requires = "plan")]
     pub layout: Option<String>,
     /// Write a drawing of the hold to this file
-    #[arg(long, value_name = "FILE", conflicts_with = "plan")]
+    #[arg(long, value_name = "FILE.svg", value_parser = drawing, conflicts_with = "plan")]
     pub svg: Option<PathBuf>,
     /// Units to print: metric, US or imperial, then single ones [default: as the log]
     #[arg(long, value_name = "UNITS")]
@@ -221,6 +221,16 @@ impl HoldArgs {
                     hours_per_day,
                 }),
         })
+    }
+}
+
+/// A file for a drawing: no other kind of file is ever written over.
+pub(super) fn drawing(text: &str) -> Result<PathBuf, String> {
+    let path = PathBuf::from(text);
+    if path.extension().is_some_and(|ending| ending == "svg") {
+        Ok(path)
+    } else {
+        Err("a drawing goes into a file whose name ends in .svg".to_owned())
     }
 }
 

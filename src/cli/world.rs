@@ -3,7 +3,7 @@
 use std::mem::ManuallyDrop;
 use std::path::{Path, PathBuf};
 
-use crate::advise::{Case, Shop};
+use crate::advise::{Case, Shop, leave_out_the_densest};
 use crate::cli::Surroundings;
 use crate::cli::args::{Args, CaseArgs, WithArgs};
 use crate::cli::failure::Failure;
@@ -160,14 +160,16 @@ pub(super) fn case_and_words(words: &[String], with: &WithArgs) -> (CaseArgs, Ve
 impl Vehicle<'_> {
     /// The case that a job makes of this vehicle.
     pub fn case(&self, job: &JobFile, waiting_counts: f64) -> Result<Case<'_>, Vec<JobProblem>> {
-        resolve(
+        let mut case = resolve(
             job,
             self.rules,
             self.layout,
             &self.graph,
             &self.shop,
             waiting_counts,
-        )
+        )?;
+        leave_out_the_densest(&mut case);
+        Ok(case)
     }
 }
 

@@ -143,7 +143,18 @@ impl Reader {
         let gravity = fields.take("hydrometer");
         let at = fields.take("at_c");
         let shown = match (percent, freeze, gravity, at) {
-            (Some(percent), None, None, None) => Shown::Percent(self.number(percent)?),
+            (Some(node), None, None, None) => {
+                let percent = self.number(node)?;
+                if !(0.0..=100.0).contains(&percent) {
+                    self.wrong(
+                        node.span,
+                        codes::OUT_OF_RANGE,
+                        "a strength lies between 0 and 100 per cent: read the instrument again",
+                    );
+                    return None;
+                }
+                Shown::Percent(percent)
+            }
             (None, Some(freeze), None, None) => Shown::FreezeC(self.number(freeze)?),
             (None, None, Some(gravity), Some(at)) => {
                 Shown::Gravity(self.number(gravity)?, self.number(at)?)

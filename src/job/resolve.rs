@@ -64,6 +64,7 @@ pub fn resolve<'a>(
         repairs: Vec::new(),
         told: Vec::new(),
         behind_covers: Vec::new(),
+        left_out: Vec::new(),
         closed: None,
         strength: None,
         found: Vec::new(),
@@ -195,7 +196,7 @@ impl Walk<'_> {
             Entry::Repaired(done) => self.repaired(done)?,
             Entry::Refilled(filled) => self.refilled(filled)?,
             Entry::Cleaned(places) => self.cleaned(places)?,
-            Entry::ToppedUp(litres) => self.topped_up(*litres),
+            Entry::ToppedUp(litres) => self.topped_up(*litres)?,
             Entry::DrySpell(spell) => self.dry_spell(spell)?,
             Entry::Closed { .. } => self.case.closed = Some(self.number),
             Entry::Withdrawn(_)

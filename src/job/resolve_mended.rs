@@ -362,7 +362,14 @@ impl Walk<'_> {
         Ok(())
     }
 
-    pub(super) fn topped_up(&mut self, litres: f64) {
+    pub(super) fn topped_up(&mut self, litres: f64) -> Result<(), JobProblem> {
+        let all = self.case.layout.coolant_litres;
+        if litres > 1.5 * all {
+            let message =
+                format!("{litres} L were topped up, but this vehicle holds about {all} L");
+            return Err(JobProblem::new(codes::OUT_OF_RANGE, message)
+                .help("write the litres that went in, as in `topped_up: 0.3 L`"));
+        }
         let mut words = format!("topped up cold: {litres} L");
         let (least, most) = self.settles_litres();
         let wanted = self.case.rules.repairs.settles_top_ups;
@@ -386,6 +393,7 @@ impl Walk<'_> {
             }
         }
         self.case.told.push((self.number, words));
+        Ok(())
     }
 
     fn settles_litres(&self) -> (f64, f64) {

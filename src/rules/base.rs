@@ -475,6 +475,8 @@ pub struct Check {
     pub intake: bool,
     /// Whether any answer but the first reports a loss: drills begin with it.
     pub reports_loss: bool,
+    /// Whether it is proposed only once something was repaired: too long a wait for looking.
+    pub once_repaired: bool,
     /// Where it is done.
     pub scope: Scope,
     /// Only on vehicles or at parts like this.

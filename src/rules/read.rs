@@ -301,7 +301,7 @@ fn help_with(info: &str) -> &'static str {
     if info.contains("expected ':'") {
         "a key ends with a colon and a blank, as in `base: 0.2`: look at this line"
     } else if info.contains("mapping values are not allowed") {
-        "is this line, or the one above it, indented too far or too little? A text with `: ` in it must be quoted"
+        "is this line indented too far or too little, or does the one above lack its colon? A text with `: ` in it must be quoted"
     } else if info.contains("did not find expected key") || info.contains("'-' indicator") {
         "what belongs together begins in one column: compare where this line begins with the lines above it"
     } else {

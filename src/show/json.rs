@@ -41,12 +41,15 @@ pub fn ranking(case: &Case<'_>, ranking: &Ranking) -> Value {
     let behind_covers: Vec<Value> = (case.behind_covers.iter())
         .map(|(entry, words)| json!({"entry": entry, "words": words}))
         .collect();
+    let left_out: Vec<Value> = (case.left_out.iter())
+        .map(|(entry, words)| json!({"entry": entry, "words": words}))
+        .collect();
     let conditions: Vec<Value> = ranking
         .conditions
         .iter()
         .map(|held| json!({"condition": case.rules.conditions[held.condition].named.id, "probability": held.probability.get()}))
         .collect();
-    json!({"layout": case.layout.named.id, "faults": faults, "leaks": leaks, "conditions": conditions, "behind_covers": behind_covers})
+    json!({"layout": case.layout.named.id, "faults": faults, "leaks": leaks, "conditions": conditions, "behind_covers": behind_covers, "left_out": left_out})
 }
 
 /// `{"checks": [{"check", "place", "gain_bits", "minutes", "setup", …}], "bundles": […],

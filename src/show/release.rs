@@ -219,14 +219,15 @@ fn decision_words(case: &Case<'_>, release: &Release) -> Vec<String> {
         Leaving::Proved => {
             let later = release.timetable.later.iter();
             let later: Vec<String> = later.map(|(proof, _)| proof_name(case, *proof)).collect();
-            if later.is_empty() {
+            let shown = if later.is_empty() {
                 "What was repaired has shown that it is tight.".to_owned()
             } else {
                 format!(
                     "What was repaired has shown what it must before it leaves. Left for when it comes back: {}.",
                     listed(&later)
                 )
-            }
+            };
+            format!("{shown}{}", close_up_words(case, release))
         }
         Leaving::AfterWork => {
             "Once the list above is done and shows no leak. If anything there is wet or falls, it stays.".to_owned()
@@ -281,19 +282,29 @@ fn decision_words(case: &Case<'_>, release: &Release) -> Vec<String> {
 /// What has to be closed before it leaves as it is.
 fn close_up_words(case: &Case<'_>, release: &Release) -> String {
     let slots = release.timetable.close_up.as_deref().unwrap_or_default();
-    if slots.is_empty() {
-        return String::new();
-    }
     let steps: Vec<String> = slots
         .iter()
         .map(|slot| doing_words(case, slot.doing))
         .collect();
     let minutes: f64 = slots.iter().map(Slot::minutes).sum();
-    format!(
-        " Close it up first: {} ({}).",
-        listed(&steps),
-        minutes_text(minutes, 0.0)
-    )
+    let mut words = if steps.is_empty() {
+        String::new()
+    } else {
+        format!(
+            " Close it up first: {} ({}).",
+            listed(&steps),
+            minutes_text(minutes, 0.0)
+        )
+    };
+    let covers = case.set_up.covers_off.iter();
+    let covers: Vec<String> = covers
+        .map(|&cover| case.layout.covers[cover].named.name.clone())
+        .collect();
+    if !covers.is_empty() {
+        let back = listed(&covers);
+        words = format!("{words} Back on before it leaves: {back}.");
+    }
+    words
 }
 
 fn kept_words(case: &Case<'_>, back: &[(usize, Kept)]) -> Vec<String> {

@@ -92,6 +92,12 @@ pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places:
     for (entry, words) in &case.behind_covers {
         page.item("!", &format!("Entry {entry}: {words}."));
     }
+    for (entry, words) in &case.left_out {
+        page.item(
+            "!",
+            &format!("Entry {entry} is left out of the figures: with it too much hangs together to be worked out. It said: {words}."),
+        );
+    }
 }
 
 /// Many places of one kind, each unlikely, that together are as likely as the leader.

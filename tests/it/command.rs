@@ -418,3 +418,108 @@ fn a_place_and_a_check_say_what_can_be_entered() {
     assert_eq!(code, 0);
     assert!(hunch.contains("engine-oil cooler at the filter"), "{hunch}");
 }
+
+/// A finding with which too much hangs together is left out of the figures and named, and the rest is worked out.
+#[test]
+fn a_finding_too_many_is_left_out_and_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("two_leaks.yaml");
+    std::fs::write(
+        &job,
+        "job: 1\nlayout: station_car\nlog:\n\
+             \x20 - {check: loss_reported, answer: quick}\n\
+             \x20 - {check: smell_habit, answer: bonnet, sure: fairly}\n\
+             \x20 - {check: renewed_asked, at: temperature_sender, answer: no_better, sure: fairly}\n\
+             \x20 - {check: gearbox_top_look, answer: crust}\n\
+             \x20 - {check: clutch_habit, answer: \"yes\", sure: fairly}\n\
+             \x20 - {check: where_seen, answer: {back: \"yes\", belt_end: \"yes\"}}\n\
+             \x20 - {gauge: cold_hold, readings: [[0, 15], [10, 8]]}\n\
+             \x20 - {check: where_drops_pumped, answer: belt_end, sure: fairly}\n\
+             \x20 - {check: vapour_habit, answer: somewhere}\n\
+             \x20 - {check: look_over_hot, at: belt_end, answer: dry, sure: fairly}\n\
+             \x20 - {check: renewed_asked, at: pump_seal, answer: not_renewed}\n\
+             \x20 - {check: look_at_joint, at: radiator_core, answer: dry}\n\
+             \x20 - {check: look_at_joint, at: left_seam, answer: dry}\n\
+             \x20 - {check: look_at_joint, at: right_seam, answer: dry}\n\
+             \x20 - {check: carpet_lift, answer: dry}\n\
+             \x20 - {check: heater_box_look, at: heater_core, answer: dry}\n\
+             \x20 - {check: gas_test, answer: unchanged}\n\
+             \x20 - {loss: 0.5 L, days: 7}\n",
+    )
+    .unwrap();
+    let (code, out, errors) = told_here(&["rank", job.to_str().unwrap(), "--json"]);
+    assert_eq!((code, errors.as_str()), (0, ""));
+    let value: Value = serde_json::from_str(&out).unwrap();
+    let left_out = value["left_out"].as_array().unwrap();
+    assert_eq!(left_out.len(), 1, "{left_out:?}");
+    let entry = left_out[0]["entry"].as_u64().unwrap();
+    assert!(value["leaks"][0]["probability"].as_f64().unwrap() > 0.05);
+    // Without it the same comes out, and nothing more is left out.
+    let mut text = std::fs::read_to_string(&job).unwrap();
+    text = format!("{text}  - {{withdrawn: {entry}}}\n");
+    std::fs::write(&job, text).unwrap();
+    let (_, out, _) = told_here(&["rank", job.to_str().unwrap(), "--json"]);
+    let without: Value = serde_json::from_str(&out).unwrap();
+    assert!(without["left_out"].as_array().unwrap().is_empty());
+    let first = |value: &Value| value["leaks"][0]["probability"].as_f64().unwrap();
+    assert!((first(&value) - first(&without)).abs() < 1e-6);
+}
+
+/// The needle of a hold, typed as it was noted, becomes a gauge log.
+#[test]
+fn a_hold_takes_the_needle_in_a_few_words() {
+    let lines = "cold_hold = 15 psi to 9 in 30 min\nlog\ncold_hold = 15 to 9\nlevel_week = 15 to 9 in 30\nquit\n";
+    let (out, errors) = traced("crew_minibus", lines);
+    assert!(
+        out.contains("gauge log of 30 min: cold hold at 15 psi"),
+        "{out}{errors}"
+    );
+    assert_eq!(out.matches("Nothing was noted.").count(), 2, "{out}");
+}
+
+/// A file that can't be replayed keeps none of the others back, and a folder without any is no success.
+#[test]
+fn replay_goes_on_past_a_bad_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path().to_str().unwrap();
+    let (code, _, errors) = told_here(&["replay", at]);
+    assert!(code == 2 && errors.contains("no job file"), "{errors}");
+    let write = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).unwrap();
+    write(
+        "a_bad.yaml",
+        "job: 1\nlayout: crew_minibus\nlog:\n\t- {note: x}\n",
+    );
+    write(
+        "b_good.yml",
+        "job: 1\nlayout: crew_minibus\nlog:\n  - {check: loss_reported, answer: slow}\nexpect:\n  leaks_at_most: {cap: 90}\n",
+    );
+    let (code, out, errors) = told_here(&["replay", at, "--brief"]);
+    assert_eq!(code, 2);
+    assert!(
+        out.contains("b_good: as expected.") && out.contains("a tab indents this line"),
+        "{out}"
+    );
+    assert!(errors.contains("1 of 2 files"), "{errors}");
+}
+
+/// A drawing never goes over a file of another kind.
+#[test]
+fn a_drawing_spares_other_files() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("monday.csv");
+    let text = "minute,psi\n0,15\n10,14\n20,13\n30,12\n";
+    std::fs::write(&log, text).unwrap();
+    let at = log.to_str().unwrap();
+    let (code, _, errors) = told_here(&[
+        "hold",
+        at,
+        "--air-ml",
+        "300",
+        "--coolant-litres",
+        "8",
+        "--svg",
+        at,
+    ]);
+    assert!(code == 2 && errors.contains(".svg"), "{errors}");
+    assert_eq!(std::fs::read_to_string(&log).unwrap(), text);
+}

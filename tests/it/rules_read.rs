@@ -146,3 +146,21 @@ fn places_count_characters_from_one() {
     assert_eq!((past.line, past.column), (16, 1));
     assert_eq!(&SAMPLE[source.byte_at(13, 4)..source.byte_at(13, 5)], "ü");
 }
+
+/// What a file declares that can't be read is missing from all others: that file alone is shown.
+#[test]
+fn a_file_that_cannot_be_read_stands_alone() {
+    let loaded = seepwise::rules::load_sources(vec![
+        SourceFile::new("a.yaml", "rules: 1\ntools:\n\ttorch: a torch\n"),
+        SourceFile::new("b.yaml", "rules: 1\nchecks:\n  look: {tools: [torch]}\n"),
+    ]);
+    let said = loaded.notices.views(&loaded.sources);
+    assert_eq!(said.len(), 1, "{said:?}");
+    assert!(format!("{said:?}").contains("a tab indents this line"));
+    // Where it can be read, the other file's errors show.
+    let loaded = seepwise::rules::load_sources(vec![
+        SourceFile::new("a.yaml", "rules: 1\ntools:\n  torch: a torch\n"),
+        SourceFile::new("b.yaml", "rules: 1\nchecks:\n  look: {tools: [torch]}\n"),
+    ]);
+    assert!(loaded.notices.views(&loaded.sources).len() > 1);
+}

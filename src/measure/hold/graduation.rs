@@ -19,6 +19,10 @@ const USUAL_KPA: [f64; 14] = [
     0.1,
     0.01 * KPA_PER_PSI,
 ];
+/// What a needle is read to by whoever notes it twice only: marks stand a psi apart or half of that.
+/// Author's judgement.
+const READ_TO_KPA: f64 = 0.5 * KPA_PER_PSI;
+const FEW_READINGS: usize = 4;
 /// Coarser ones are believed only of a log that visits several of their marks.
 const COARSEST_FROM_FEW_KPA: f64 = 7.0;
 
@@ -47,7 +51,10 @@ pub(super) fn guess_graduation(gauge_kpa: &[f64]) -> f64 {
 /// which case the user reads finer than that.
 pub(super) fn working_graduation(given_kpa: Option<f64>, gauge_kpa: &[f64]) -> f64 {
     let Some(given) = given_kpa else {
-        return guess_graduation(gauge_kpa);
+        let guess = guess_graduation(gauge_kpa);
+        // Two or three readings tell nothing of the marks.
+        let few = gauge_kpa.len() < FEW_READINGS;
+        return if few { guess.min(READ_TO_KPA) } else { guess };
     };
     for parts in [1.0, 2.0, 4.0, 5.0, 10.0] {
         let finer = given / parts;
@@ -104,6 +111,8 @@ mod tests {
         assert!((guess_graduation(&[82.7, 82.6, 82.4]) - 0.1).abs() < 1e-9);
         // A needle that never moves tells little of its marks: not the coarsest.
         assert!((guess_graduation(&[12.0 * psi; 5]) - psi).abs() < 1e-9);
+        // Two readings in whole psi are no sign of a coarse gauge.
+        assert!((working_graduation(None, &[15.0 * psi, 14.0 * psi]) - 0.5 * psi).abs() < 1e-9);
         // Read between the marks.
         assert!(
             (working_graduation(Some(2.0 * psi), &[12.0 * psi, 11.0 * psi]) - psi).abs() < 1e-9

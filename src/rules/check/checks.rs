@@ -43,6 +43,8 @@ impl Context {
             check.intake = self.yes(intake);
             let reports_loss = fields.take("reports_loss");
             check.reports_loss = self.yes(reports_loss);
+            let once_repaired = fields.take("once_repaired");
+            check.once_repaired = self.yes(once_repaired);
             needs_at = self.set_up_of(&mut fields, &mut check, rules);
             self.effort(&mut fields, &mut check, owner);
             let ask = fields.need("ask", &mut self.notices);
@@ -405,6 +407,7 @@ fn blank(id: &str) -> Check {
         },
         intake: false,
         reports_loss: false,
+        once_repaired: false,
         scope: Scope::Vehicle,
         only: Where::default(),
         occasion: None,

@@ -12,6 +12,20 @@ use crate::source::Span;
 /// A month, minutes: nobody waits longer for the answer to a check.
 const LONGEST_WAIT_MINUTES: f64 = 43_200.0;
 
+/// How a number that is written with a per cent sign or a comma is to be written.
+fn written_otherwise(text: &str) -> Option<String> {
+    let plain = text.trim_end_matches('%').trim().replace(',', ".");
+    let number = plain
+        .parse::<f64>()
+        .ok()
+        .filter(|number| number.is_finite())?;
+    Some(if text.ends_with('%') {
+        format!("leave the sign out: `{number}`")
+    } else {
+        format!("write a point for the comma: `{number}`")
+    })
+}
+
 /// What a percentage may be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Bounds {
@@ -125,7 +139,13 @@ impl Context {
             Ok(_) => self.not_finite(text, node),
             Err(_) if is_not_finite(text) => self.not_finite(text, node),
             Err(_) => {
-                self.wrong_kind("a number", node);
+                match written_otherwise(text) {
+                    Some(help) => {
+                        let message = format!("a number belongs here, not `{text}`");
+                        self.error_help(codes::WRONG_KIND, node.span, message, &help);
+                    }
+                    None => self.wrong_kind("a number", node),
+                }
                 None
             }
         }
@@ -203,7 +223,7 @@ impl Context {
             let help = if fraction > 0.5 {
                 "99 is the most that can be known"
             } else {
-                "leave it out, or say how rare it is"
+                "say how rare it is, such as 0.1; a leak that it never shows is left out of `reads:`"
             };
             self.error_help(codes::CERTAIN_SIGN, node.span, message, help);
             return 0.5;
