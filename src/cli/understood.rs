@@ -24,6 +24,10 @@ pub(super) enum Noted {
 /// What to type instead, in a sentence or two.
 pub(super) fn noted(case: &Case<'_>, asked: &Asked, said: Said) -> Result<Noted, String> {
     match gauge_entry(case, asked.task, &said.answer) {
+        Some(_) if said.again || said.sure.is_some() || said.seen.is_some() => Err(
+            "The needle is taken as read, in place of an earlier hold: leave out what stands behind the minutes."
+                .to_owned(),
+        ),
         Some(entry) => Ok(Noted::Gauge(entry)),
         None => understood(case, asked, said).map(Noted::Said),
     }
