@@ -74,7 +74,8 @@ impl Weighed<'_> {
     fn fits(&self, case: &Case<'_>, there: &SetUp) -> bool {
         let task = &case.graph.tasks[self.asked.task];
         there.meets(&task.needs)
-            && task
+            && self
+                .asked
                 .cover_off
                 .is_none_or(|cover| there.covers_off.contains(&cover))
     }

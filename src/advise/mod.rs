@@ -7,6 +7,7 @@ mod account;
 mod another;
 mod belief;
 mod bundle;
+mod care;
 mod case;
 mod closing;
 mod conflict;

@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::bundle::{Bundle, Weighed};
+use crate::advise::care::{cautions_of, likely_cautions};
 use crate::advise::case::Case;
 use crate::advise::journey::Journey;
 use crate::advise::offers::{Offer, Offers, offers};
@@ -17,7 +18,7 @@ use crate::advise::retest::lacking_tasks;
 use crate::advise::suspect::SUSPECTED;
 use crate::chance::Chance;
 use crate::graph::Asked;
-use crate::ids::{BlockId, TaskId};
+use crate::ids::{BlockId, CautionId, TaskId};
 use crate::infer::{Answers, InferError, Question};
 
 /// What could be checked next, the best first.
@@ -54,6 +55,8 @@ pub struct Proposal {
     pub spoils: (f64, Vec<TaskId>),
     /// The way to its set-up.
     pub journey: Journey,
+    /// What to take care of on the way and there.
+    pub cautions: Vec<CautionId>,
     /// Hands-on minutes of the task itself.
     pub minutes: f64,
     /// Waiting minutes of the task itself.
@@ -203,6 +206,7 @@ fn weigh(
     }
     let now = belief.causes.clone();
     let counts = counted(case, &belief);
+    let likely = likely_cautions(case, &belief);
     let questions: Vec<Question> = (candidates.iter())
         .map(|offer| offer.asked.question.clone())
         .collect();
@@ -213,6 +217,7 @@ fn weigh(
         Ok(Proposal {
             gain_bits: answers.gain_bits_over(&now, |cause| counts[cause]),
             spoils: (0.0, Vec::new()),
+            cautions: cautions_of(case, offer.asked.task, &offer.journey, &likely),
             journey: offer.journey.clone(),
             minutes: task.minutes,
             waiting: task.waiting,

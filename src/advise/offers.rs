@@ -76,7 +76,7 @@ pub fn offers(case: &Case<'_>) -> Offers {
         if check.tools.iter().any(lacks) {
             continue;
         }
-        if let Some(journey) = way_to(&task.needs, task.cover_off) {
+        if let Some(journey) = way_to(&task.needs, asked.cover_off) {
             offers.open.push(Offer { asked, journey });
         } else {
             let blocks = blocking(case, task).map(|block| (asked.task, block));
@@ -136,9 +136,9 @@ fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
         {
             continue;
         }
-        let asked = case
-            .graph
-            .ask(case.rules, case.layout, id, &case.set_up.covers_off, gone);
+        let (rules, layout) = (case.rules, case.layout);
+        let covers_off = &case.set_up.covers_off;
+        let asked = (case.graph).ask_uncovering(rules, layout, id, covers_off, gone);
         if matches!(check.scope, Scope::Sweep(_)) && asked.places.len() < 2 {
             continue;
         }

@@ -3,10 +3,12 @@
 //! In: the graph and the belief. Out: bits for a question, a rough figure. What is believed of faults, of
 //! how bad they leak and of all that findings hang on is exact; what lies between them and a sign is
 //! worked out downwards, as if leaks excluded each other and all else were independent. A loss has
-//! one source mostly: that some place leaks is no news, which one is.
-//! A sweep's signs are added up. Time: each node of the graph at most once, times its states.
+//! one source mostly: that some place leaks is no news, which one is, and what speaks for it speaks
+//! against all others. Several signs, as of a sweep, are added up. Time: each node of the graph at most once, times its states.
 //!
 //! Example: a look at a place that leaks for certain, or surely does not, promises nothing.
+
+use std::rc::Rc;
 
 use crate::advise::belief::Belief;
 use crate::graph::{Asked, CausalGraph, NodeKind};
@@ -16,6 +18,8 @@ use crate::infer::{Family, Link};
 /// What knowing a condition for certain tells of the causes, as a share of its own uncertainty:
 /// conditions feed many faults, each a little. Author's judgement.
 const SHARE_OF_CONDITION: f64 = 0.05;
+/// A cause less likely than this is no rival that anything can be told of.
+const RIVAL_FROM: f64 = 0.005;
 
 /// Estimates of what signs might tell.
 pub(super) struct Outlook<'a> {
@@ -32,6 +36,12 @@ pub(super) struct Outlook<'a> {
     causing: Vec<f64>,
     /// For each node what knowing it promises, once worked out.
     promised: Vec<Option<f64>>,
+    /// For each node the causes that show in it, in order, once looked up.
+    shows: Vec<Option<Rc<[usize]>>>,
+    /// The cause whose push a node is.
+    pushes: Vec<Option<usize>>,
+    /// The causes worth telling about that are likely enough to be a rival, with their chance.
+    rivals: Vec<(usize, f64)>,
 }
 
 impl<'a> Outlook<'a> {
@@ -40,8 +50,16 @@ impl<'a> Outlook<'a> {
         let mut causing = vec![0.0; graph.network.len()];
         let mut leaking: Vec<Option<&[bool]>> = vec![None; graph.network.len()];
         let mut worth_telling = vec![true; graph.network.len()];
+        let mut pushes = vec![None; graph.network.len()];
+        let mut rivals = Vec::new();
         let chances = belief.causes.iter().zip(&belief.present).zip(counts);
-        for (cause, ((&causes, &present), &counts)) in graph.causes.iter().zip(chances) {
+        for (at, (cause, ((&causes, &present), &counts))) in
+            graph.causes.iter().zip(chances).enumerate()
+        {
+            pushes[cause.push.index()] = Some(at);
+            if counts && causes >= RIVAL_FROM {
+                rivals.push((at, causes));
+            }
             leaking[cause.push.index()] = Some(&cause.leaking);
             worth_telling[cause.push.index()] = counts;
             if counts && present > 0.0 {
@@ -56,13 +74,94 @@ impl<'a> Outlook<'a> {
             worth_telling,
             causing,
             promised: vec![None; graph.network.len()],
+            shows: vec![None; graph.network.len()],
+            pushes,
+            rivals,
         }
     }
 
     /// What a question might tell of the causes, bits.
     pub fn bits(&mut self, asked: &Asked) -> f64 {
-        let signs = asked.question.signs.iter();
-        signs.map(|&sign| self.of_node(sign)).sum()
+        match asked.question.signs[..] {
+            [sign] => self.of_node(sign) + self.of_rivals(sign),
+            // What several signs tell overlaps: that makes up for what they tell of rivals.
+            ref several => several.iter().map(|&sign| self.of_node(sign)).sum(),
+        }
+    }
+
+    /// What a sign tells of the causes that don't show in it, bits: a loss has one source mostly, so
+    /// what speaks for one place speaks against all others.
+    fn of_rivals(&mut self, sign: VarId) -> f64 {
+        let graph = self.graph;
+        let Family::NoisyMax { background, links } = &graph.network.node(sign).family else {
+            return 0.0;
+        };
+        let parts = self.parts(links);
+        let weights: Vec<f64> = (0..links.len())
+            .map(|link| {
+                if parts.excludes[link] {
+                    self.weight_for_rivals(links[link].parent)
+                } else {
+                    0.0
+                }
+            })
+            .collect();
+        if weights.iter().all(|&weight| weight == 0.0) {
+            return 0.0;
+        }
+        let joint = joint(background, &parts);
+        told(&joint, self.belief.marginal(sign), &weights)
+    }
+
+    /// What a bit about a leak, or about what gathers some, is worth in bits about the causes elsewhere.
+    fn weight_for_rivals(&mut self, var: VarId) -> f64 {
+        let own = normal_or_not(self.mean(var));
+        let leaks = not_normal(self.mean(var));
+        if own <= 0.0 || leaks <= 0.0 {
+            return 0.0;
+        }
+        let shown = self.shown_in(var);
+        let elsewhere = |(cause, _): &&(usize, f64)| shown.binary_search(cause).is_err();
+        let others: f64 = self.rivals.iter().filter(elsewhere).map(|(_, p)| p).sum();
+        if others <= 0.0 {
+            return 0.0;
+        }
+        // Together with this they can't be likelier than certain.
+        let scale = ((1.0 - leaks) / others).min(1.0);
+        let told = self.rivals.iter().filter(elsewhere).map(|(_, p)| {
+            let absent = 1.0 - scale * p;
+            let leaks = (leaks / absent).min(1.0);
+            (own - absent * entropy_bits_of(&[leaks, 1.0 - leaks])).max(0.0)
+        });
+        told.sum::<f64>() / own
+    }
+
+    /// The causes that show in a node, by their position in the graph, in order.
+    fn shown_in(&mut self, var: VarId) -> Rc<[usize]> {
+        if let Some(known) = &self.shows[var.index()] {
+            return Rc::clone(known);
+        }
+        let mut causes: Vec<usize> = self.pushes[var.index()].into_iter().collect();
+        if causes.is_empty() {
+            let graph = self.graph;
+            match &graph.network.node(var).family {
+                Family::NoisyMax { links, .. } => {
+                    for link in links {
+                        causes.extend_from_slice(&self.shown_in(link.parent));
+                    }
+                }
+                Family::Table { parents, .. } => {
+                    for &parent in parents {
+                        causes.extend_from_slice(&self.shown_in(parent));
+                    }
+                }
+            }
+            causes.sort_unstable();
+            causes.dedup();
+        }
+        let causes: Rc<[usize]> = causes.into();
+        self.shows[var.index()] = Some(Rc::clone(&causes));
+        causes
     }
 
     /// What knowing a node for certain would tell of the causes, bits.
@@ -100,7 +199,7 @@ impl<'a> Outlook<'a> {
             NodeKind::Push(_) => f64::from(u8::from(self.worth_telling[var.index()])),
             // What lies between passes on what it knows itself.
             _ => {
-                let own = entropy_bits_of(self.mean(var));
+                let own = normal_or_not(self.mean(var));
                 if own > 0.0 {
                     (self.of_node(var) / own).min(1.0)
                 } else {
@@ -353,6 +452,17 @@ fn differences(below: &[f64]) -> Vec<f64> {
 
 fn entropy_bits_of(chances: &[f64]) -> f64 {
     chances.iter().map(|&p| plogp(p)).sum()
+}
+
+/// The chance that a node is not normal.
+fn not_normal(mean: &[f64]) -> f64 {
+    1.0 - mean.first().copied().unwrap_or(1.0)
+}
+
+/// The entropy of whether a node is normal.
+fn normal_or_not(mean: &[f64]) -> f64 {
+    let other = not_normal(mean);
+    entropy_bits_of(&[other, 1.0 - other])
 }
 
 /// What a state of this chance adds to an entropy, bits.

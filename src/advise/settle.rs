@@ -6,7 +6,10 @@
 //! estimate picks the checks that are weighed: those in which few causes show, the hunch or a
 //! rival among them.
 
+use std::collections::BTreeSet;
+
 use crate::advise::belief::{AdviseError, Belief, chance};
+use crate::advise::care::{cautions_of, likely_cautions};
 use crate::advise::case::Case;
 use crate::advise::decision::{Decision, same_decision};
 use crate::advise::influence::Influence;
@@ -15,6 +18,7 @@ use crate::advise::offers::{Offer, offers};
 use crate::advise::suspect::Suspect;
 use crate::chance::{Chance, entropy_bits};
 use crate::graph::Asked;
+use crate::ids::CautionId;
 use crate::infer::{Answers, InferError, Question, Shape};
 
 /// Checks that are weighed: so many by what they promise for their time, …
@@ -48,6 +52,8 @@ pub struct Settling {
     pub asked: Asked,
     /// The way to its set-up.
     pub journey: Journey,
+    /// What to take care of on the way and there.
+    pub cautions: Vec<CautionId>,
     /// Minutes of the check and the way, waiting weighted.
     pub cost: f64,
     /// What it tells about the hunch, bits.
@@ -67,6 +73,8 @@ pub struct SettlingBundle {
     pub asked: Vec<Asked>,
     /// The way to the set-up.
     pub journey: Journey,
+    /// What to take care of on the way and there.
+    pub cautions: Vec<CautionId>,
     /// Hands-on minutes, the way included.
     pub hands: f64,
     /// Minutes of waiting.
@@ -93,6 +101,8 @@ pub struct Settlers {
 /// A hunch as the engine follows it.
 struct Followed<'d> {
     now: f64,
+    /// Cautions called for by what is likely.
+    likely: Vec<CautionId>,
     decision: &'d Decision,
 }
 
@@ -111,6 +121,7 @@ impl Settlers {
     ) -> Result<Self, AdviseError> {
         let followed = Followed {
             now: belief.chance_of(suspect),
+            likely: likely_cautions(case, &belief),
             decision,
         };
         let promising = promising(case, suspect, rivals, followed.now, influence);
@@ -264,6 +275,7 @@ impl Followed<'_> {
             settles,
             changes,
             effects: effects.collect::<Result<_, _>>()?,
+            cautions: cautions_of(case, offer.asked.task, &offer.journey, &self.likely),
             asked: offer.asked,
             journey: offer.journey,
         })
@@ -341,11 +353,19 @@ impl Followed<'_> {
             tasks.map(|task| of(task)).sum::<f64>()
         };
         let journey = group[0].journey.clone();
+        let mut cautions: Vec<CautionId> = Vec::new();
+        for of in group {
+            let given = cautions_of(case, of.asked.task, &journey, &self.likely);
+            cautions.extend(given);
+        }
+        let mut seen = BTreeSet::new();
+        cautions.retain(|caution| seen.insert(*caution));
         Ok(SettlingBundle {
             asked: group.iter().map(|of| of.asked.clone()).collect(),
             hands: journey.hands + sum(|task| task.minutes),
             waiting: journey.waiting + sum(|task| task.waiting),
             journey,
+            cautions,
             bits,
             settles,
             changes,
@@ -385,7 +405,8 @@ fn together<'s>(case: &Case<'_>, seed: &'s Settling, checks: &'s [Settling]) -> 
         .filter(|check| {
             let task = &case.graph.tasks[check.asked.task];
             there.meets(&task.needs)
-                && task
+                && check
+                    .asked
                     .cover_off
                     .is_none_or(|cover| there.covers_off.contains(&cover))
         })

@@ -344,7 +344,7 @@ impl<'a> Trace<'a> {
                     Ok(Noted::Gauge(entry)) => vec![entry],
                     Ok(Noted::Said(mut said)) => {
                         said.again |= case.graph.tasks[best.task].again;
-                        self.answered(desk, case, best.task, said)?
+                        self.answered(desk, case, best, said)?
                     }
                     Err(text) => {
                         page.para(&format!("{text} Nothing was noted."));
@@ -355,7 +355,7 @@ impl<'a> Trace<'a> {
                 Line::Finding(check, said) => match named_check(case, &check) {
                     Ok(asked) => match noted(case, &asked, said) {
                         Ok(Noted::Gauge(entry)) => vec![entry],
-                        Ok(Noted::Said(said)) => self.answered(desk, case, asked.task, said)?,
+                        Ok(Noted::Said(said)) => self.answered(desk, case, &asked, said)?,
                         Err(text) => {
                             page.para(&format!("{text} Nothing was noted."));
                             desk.put(page.text())?;
@@ -380,12 +380,13 @@ impl<'a> Trace<'a> {
         &self,
         desk: &mut Desk<'_>,
         case: &Case<'_>,
-        task: TaskId,
+        asked: &Asked,
         said: Said,
     ) -> Result<Vec<Entry>, Failure> {
+        let task = asked.task;
         let entries = |said: &Said| -> Vec<Entry> {
             let found = Entry::Found(found(&task_id(case, task), said));
-            uncovered(case, task).into_iter().chain([found]).collect()
+            uncovered(case, asked).into_iter().chain([found]).collect()
         };
         // The case that the answer so far would make, without noting it.
         let trial = |said: &Said| {

@@ -96,13 +96,14 @@ fn understood(case: &Case<'_>, asked: &Asked, mut said: Said) -> Result<Said, St
 /// Whether a job's log would take the answer as it stands.
 fn known(case: &Case<'_>, asked: &Asked, answer: &str) -> bool {
     let given = AnswerGiven::One(answer.to_owned());
-    let covers = &case.set_up.covers_off;
+    let mut covers = case.set_up.covers_off.clone();
+    covers.extend(asked.cover_off);
     parse_answer(
         case.rules,
         case.layout,
         &case.graph,
         asked.task,
-        covers,
+        &covers,
         &given,
     )
     .is_ok()

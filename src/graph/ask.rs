@@ -35,6 +35,8 @@ pub struct Asked {
     pub options: Vec<AnswerOption>,
     /// For a sweep: the place tasks it stands for, from the top down.
     pub places: Vec<TaskId>,
+    /// The cover that must be off for it.
+    pub cover_off: Option<CoverId>,
 }
 
 impl Asked {
@@ -70,6 +72,39 @@ impl CausalGraph {
             Answering::Choice(_) => choice(check, task, of),
             Answering::Each => grid(check, task, of),
         }
+    }
+
+    /// The same as a proposal: a sweep that would see fewer than two places takes off the cover that
+    /// hides most of the others.
+    pub fn ask_uncovering(
+        &self,
+        rules: &RuleBase,
+        layout: &Layout,
+        task: TaskId,
+        covers_off: &BTreeSet<CoverId>,
+        passed_over: &BTreeSet<TaskId>,
+    ) -> Asked {
+        let asked = self.ask(rules, layout, task, covers_off, passed_over);
+        let check = &rules.checks[self.tasks[task].check];
+        // Each place is looked at by itself, too: a sweep is for several.
+        if !matches!(check.scope, Scope::Sweep(_)) || asked.places.len() >= 2 {
+            return asked;
+        }
+        let with =
+            |cover| -> BTreeSet<CoverId> { covers_off.iter().copied().chain([cover]).collect() };
+        let mut best = asked;
+        for (cover, _) in layout.covers.enumerated() {
+            if !covers_off.contains(&cover) {
+                let more = self.ask(rules, layout, task, &with(cover), passed_over);
+                if more.places.len() > best.places.len().max(1) {
+                    best = Asked {
+                        cover_off: Some(cover),
+                        ..more
+                    };
+                }
+            }
+        }
+        best
     }
 
     /// The place tasks that a sweep stands for, from the highest place down.
@@ -139,6 +174,7 @@ impl CausalGraph {
             },
             options,
             places,
+            cover_off: None,
         }
     }
 }
@@ -193,6 +229,7 @@ fn choice(check: &Check, task: TaskId, of: &Task) -> Asked {
         },
         options,
         places: Vec::new(),
+        cover_off: of.cover_off,
     }
 }
 
@@ -236,5 +273,6 @@ fn grid(check: &Check, task: TaskId, of: &Task) -> Asked {
         },
         options,
         places: Vec::new(),
+        cover_off: of.cover_off,
     }
 }

@@ -16,7 +16,7 @@
 use std::collections::BTreeSet;
 
 use crate::advise::{Answered, Case, CaseGraph, SetUp, Shop, nearest};
-use crate::graph::{CausalGraph, Task};
+use crate::graph::{Asked, CausalGraph, Task};
 use crate::ids::{CheckId, CoverId, Id, TaskId, VarId};
 use crate::infer::Finding;
 use crate::job::answer::{Meant, parse_answer};
@@ -556,9 +556,9 @@ fn at_least(var: VarId, states: usize, state: usize) -> Finding {
     Finding::soft(var, (0..states).map(counts).collect())
 }
 
-/// The entry that a cover has come off, if a task needs that and it is still on.
-pub fn uncovered(case: &Case<'_>, task: TaskId) -> Option<Entry> {
-    let cover = case.graph.tasks[task].cover_off?;
+/// The entry that a cover has come off, if what is asked needs that and it is still on.
+pub fn uncovered(case: &Case<'_>, asked: &Asked) -> Option<Entry> {
+    let cover = asked.cover_off?;
     let id = &case.layout.covers[cover].named.id;
     (!case.set_up.covers_off.contains(&cover)).then(|| Entry::CoversOff(vec![id.clone()]))
 }

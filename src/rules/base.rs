@@ -21,7 +21,7 @@ use crate::measure::ports::Thresholds;
 pub use measured::{Measured, PortShows, Side, StrengthShows};
 pub use repair::{AfterRepair, DryDays, Proof, Refill, Repairs};
 pub use review::{ReviewLimits, ShareRow, Shares};
-pub use set_up::{Block, Caution, Facet, FacetValue, Never, SetUpNeeds, Way};
+pub use set_up::{Block, Caution, Facet, FacetValue, Never, SetUpNeeds, Way, WhenLikely};
 pub use workshop::{
     FillStep, Ground, KeepsBack, Note, ReleaseRules, Selector, SheetRules, Size, Takes, Told,
 };
@@ -477,6 +477,8 @@ pub struct Check {
     pub reports_loss: bool,
     /// Whether it is proposed only once something was repaired: too long a wait for looking.
     pub once_repaired: bool,
+    /// Whether a hand must reach the place: with its cover on it can't be done at all.
+    pub by_hand: bool,
     /// Where it is done.
     pub scope: Scope,
     /// Only on vehicles or at parts like this.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::advise::{Case, Journey, Proposal, Proposals, Retest, SUSPECTED, Step, Verdict};
+use crate::advise::{Case, Proposal, Proposals, Retest, SUSPECTED, Step, Verdict};
 use crate::chance::Chance;
 use crate::ids::{BlockId, CautionId, TaskId};
 use crate::rules::base::Caution;
@@ -54,7 +54,7 @@ pub fn proposal_text(
             ),
         }
     }
-    for caution in cautions(case, proposal) {
+    for &caution in &proposal.cautions {
         let of: &Caution = &case.rules.cautions[caution];
         let text = if shown.insert(caution) {
             &of.full
@@ -118,34 +118,6 @@ fn why_text(case: &Case<'_>, proposal: &Proposal) -> String {
         "It should tell {much} ({:.2} bits). {reason}",
         proposal.gain_bits
     )
-}
-
-/// Cautions of the set-up, of the steps that lead there, and of the check; each once.
-fn cautions(case: &Case<'_>, proposal: &Proposal) -> Vec<CautionId> {
-    cautions_of(case, proposal.asked.task, &proposal.journey)
-}
-
-/// The same for a task and the way to it.
-pub(super) fn cautions_of(case: &Case<'_>, task: TaskId, journey: &Journey) -> Vec<CautionId> {
-    let task = &case.graph.tasks[task];
-    // A question to the owner hurts nobody.
-    if case.rules.checks[task.check].intake {
-        return Vec::new();
-    }
-    let facets = case.rules.facets.iter().zip(&journey.to.values);
-    let of_set_up = facets.filter_map(|(facet, &value)| facet.values[value].caution);
-    let of_steps = journey.steps.iter().filter_map(|step| match step {
-        Step::Way(way) => Some(case.rules.ways[*way].cautions.iter().copied()),
-        Step::Cover(_) => None,
-    });
-    let of_check = case.rules.checks[task.check].cautions.iter().copied();
-    let mut all: Vec<CautionId> = of_set_up
-        .chain(of_steps.flatten())
-        .chain(of_check)
-        .collect();
-    let mut seen = Shown::new();
-    all.retain(|caution| seen.insert(*caution));
-    all
 }
 
 /// The best checks and bundles, a line each, without those left out.

@@ -7,8 +7,8 @@ use crate::advise::{
     Weight,
 };
 use crate::chance::Chance;
-use crate::ids::{CautionId, TaskId};
-use crate::show::advice::{block_words, cautions_of, step_name};
+use crate::ids::CautionId;
+use crate::show::advice::{block_words, step_name};
 use crate::show::conflict::conflict_text;
 use crate::show::page::Page;
 use crate::show::why::weight_words;
@@ -290,26 +290,19 @@ fn settlers_text(page: &mut Page, case: &Case<'_>, hunch: &Hunch, full: bool) {
         (false, true) => "What would settle it",
         (false, false) => "Nothing settles it alone; this tells most for its time",
     });
-    let mut cautions = BTreeSet::new();
+    let mut told = BTreeSet::new();
     check_text(page, case, best, settled, full);
-    cautions_text(page, case, &[best.asked.task], &best.journey, &mut cautions);
+    cautions_text(page, case, &best.cautions, &mut told);
     if let Some(bundle) = &hunch.settlers.bundle
         && (full || better(bundle, best, settled))
     {
         bundle_text(page, case, bundle, settled, full);
-        let tasks: Vec<TaskId> = bundle.asked.iter().map(|asked| asked.task).collect();
-        cautions_text(page, case, &tasks, &bundle.journey, &mut cautions);
+        cautions_text(page, case, &bundle.cautions, &mut told);
     }
     if full {
         for check in hunch.settlers.checks.iter().skip(1).take(4) {
             check_text(page, case, check, settled, true);
-            cautions_text(
-                page,
-                case,
-                &[check.asked.task],
-                &check.journey,
-                &mut cautions,
-            );
+            cautions_text(page, case, &check.cautions, &mut told);
         }
     }
 }
@@ -426,16 +419,13 @@ fn effects_text(page: &mut Page, effects: &[Effect], most: usize) {
 fn cautions_text(
     page: &mut Page,
     case: &Case<'_>,
-    tasks: &[TaskId],
-    journey: &Journey,
+    cautions: &[CautionId],
     told: &mut BTreeSet<CautionId>,
 ) {
-    for &task in tasks {
-        for caution in cautions_of(case, task, journey) {
-            if told.insert(caution) {
-                let text = &case.rules.cautions[caution].short;
-                page.caution(&text.replace("{limit}", &case.limit_words()));
-            }
+    for &caution in cautions {
+        if told.insert(caution) {
+            let text = &case.rules.cautions[caution].short;
+            page.caution(&text.replace("{limit}", &case.limit_words()));
         }
     }
 }

@@ -10,6 +10,7 @@ use crate::advise::{
 };
 use crate::chance::Chance;
 use crate::graph::Place;
+use crate::ids::CautionId;
 use crate::show::why::source_words;
 use crate::show::words::task_id;
 
@@ -84,6 +85,7 @@ pub fn proposals(case: &Case<'_>, proposals: &Proposals) -> Value {
                 "way": steps(case, &proposal.journey.steps),
                 "way_minutes": proposal.journey.hands,
                 "way_waiting": proposal.journey.waiting,
+                "cautions": caution_ids(case, &proposal.cautions),
                 "spoils": proposal.spoils.1.iter().map(|&task| task_id(case, task)).collect::<Vec<_>>(),
                 "answers": answers,
             })
@@ -322,4 +324,10 @@ fn steps(case: &Case<'_>, steps: &[Step]) -> Vec<String> {
             Step::Cover(cover) => format!("take off {}", case.layout.covers[*cover].named.id),
         })
         .collect()
+}
+
+/// The ids of cautions.
+pub(super) fn caution_ids<'c>(case: &'c Case<'_>, cautions: &[CautionId]) -> Vec<&'c str> {
+    let ids = cautions.iter().map(|&id| &case.rules.cautions[id].named.id);
+    ids.map(String::as_str).collect()
 }

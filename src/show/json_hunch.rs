@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use crate::advise::{
     Case, Conflict, Effect, Hunch, Journey, Ranking, Stand, Step, Stories, Suspect,
 };
-use crate::show::json::finite;
+use crate::show::json::{caution_ids, finite};
 use crate::show::words::{suspect_id, task_id};
 
 /// A hunch: verdict, chances, rivals, the balance sheet, what is explained, what would settle it.
@@ -58,6 +58,7 @@ pub fn hunch(case: &Case<'_>, hunch: &Hunch) -> Value {
             json!({
                 "check": task_id(case, of.asked.task),
                 "way": way(case, &of.journey),
+                "cautions": caution_ids(case, &of.cautions),
                 "minutes": case.graph.tasks[of.asked.task].minutes + of.journey.hands,
                 "waiting": case.graph.tasks[of.asked.task].waiting + of.journey.waiting,
                 "bits": of.bits,
@@ -71,6 +72,7 @@ pub fn hunch(case: &Case<'_>, hunch: &Hunch) -> Value {
         json!({
             "checks": of.asked.iter().map(|asked| task_id(case, asked.task)).collect::<Vec<_>>(),
             "way": way(case, &of.journey),
+            "cautions": caution_ids(case, &of.cautions),
             "minutes": of.hands,
             "waiting": of.waiting,
             "bits": of.bits,

@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use crate::advise::{Case, Doing, Feeder, Kept, Leaving, Release, RepairSheet, Slot, Step};
 use crate::graph::Place;
+use crate::show::json::caution_ids;
 use crate::show::release::{proof_name, verdict_words};
 use crate::show::words::task_id;
 
@@ -59,11 +60,7 @@ pub fn repair_sheet(case: &Case<'_>, sheet: &RepairSheet) -> Value {
         });
         json!({"litres": sum.litres, "percent": sum.percent, "concentrate_litres": sum.concentrate, "water_litres": sum.water, "measured": measured})
     });
-    let cautions: Vec<&str> = sheet
-        .cautions
-        .iter()
-        .map(|&id| case.rules.cautions[id].named.id.as_str())
-        .collect();
+    let cautions = caution_ids(case, &sheet.cautions);
     let retest: Vec<Value> = sheet
         .retest
         .iter()

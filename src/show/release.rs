@@ -328,16 +328,20 @@ fn kept_words(case: &Case<'_>, back: &[(usize, Kept)]) -> Vec<String> {
             ),
         };
         let rule = rules[*position];
-        let mut name = rule.named.name.chars();
-        let name: String = name
-            .next()
-            .into_iter()
-            .flat_map(char::to_uppercase)
-            .chain(name)
-            .collect();
-        texts.push(format!("{name}. {because} {}", rule.says));
+        texts.push(format!(
+            "{}. {} {}",
+            with_capital(&rule.named.name),
+            with_capital(&because),
+            rule.says
+        ));
     }
     texts
+}
+
+fn with_capital(text: &str) -> String {
+    let mut rest = text.chars();
+    let first = rest.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(rest).collect()
 }
 
 fn volume(ml: f64) -> String {

@@ -130,7 +130,7 @@ fn check(
         shown
     };
     let entries =
-        uncovered(case, offer.asked.task)
+        uncovered(case, &offer.asked)
             .into_iter()
             .chain([answer(case, &offer.asked, logged)]);
     played.job.log.extend(entries.map(Into::into));

@@ -131,7 +131,7 @@ impl<'a> Practice<'a> {
         self.minutes += of.minutes + offer.journey.hands;
         self.waiting += of.waiting + offer.journey.waiting;
         let entry = answered(&case, &self.drawn, &offer.asked);
-        let entries = uncovered(&case, task).into_iter().chain([entry]);
+        let entries = uncovered(&case, &offer.asked).into_iter().chain([entry]);
         self.job.log.extend(entries.map(Into::into));
         Ok(Done::Shows(shows))
     }

@@ -39,14 +39,14 @@ impl Builder<'_> {
                         {
                             continue;
                         }
-                        // A look can be had with the cover on; it only reaches little. Anything
-                        // else needs the cover off.
+                        // A look can be had with the cover on; it only reaches little. What takes a
+                        // hand, and anything else, needs the cover off.
                         let looks = check
                             .signs
                             .iter()
                             .flat_map(|sign| &sign.reads)
                             .any(|read| read.of == Reading::WetHere);
-                        if of.cover.is_some() && looks {
+                        if of.cover.is_some() && looks && !check.by_hand {
                             self.task(&mut readable, &mut tasks, id, Some(part), None, of.cover)?;
                         }
                         self.task(&mut readable, &mut tasks, id, Some(part), of.cover, None)?;

@@ -1,6 +1,6 @@
 //! Facets, ways, blocks and cautions: what a set-up is and what keeps it safe.
 
-use crate::ids::{CautionId, CheckId, FacetId, ToolId};
+use crate::ids::{CautionId, CheckId, FacetId, SpaceId, ToolId};
 use crate::rules::base::{Named, Vary, Where};
 
 /// Values that a set-up must have: for each facet named, one of these values.
@@ -92,4 +92,17 @@ pub struct Caution {
     pub for_words: Vec<String>,
     /// One of these given in its place will do.
     pub or_given: Vec<CautionId>,
+    /// It is given once a leak into some space is likely.
+    pub when_likely: Option<WhenLikely>,
+}
+
+/// A leak that is likely enough to be minded, and before what.
+#[derive(Debug, Clone)]
+pub struct WhenLikely {
+    /// A leak into one of these spaces …
+    pub into: Vec<SpaceId>,
+    /// … at some place, with at least this chance …
+    pub at_least: f64,
+    /// … before the set-up takes these values.
+    pub before: SetUpNeeds,
 }

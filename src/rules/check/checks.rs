@@ -45,6 +45,8 @@ impl Context {
             check.reports_loss = self.yes(reports_loss);
             let once_repaired = fields.take("once_repaired");
             check.once_repaired = self.yes(once_repaired);
+            let by_hand = fields.take("by_hand");
+            check.by_hand = self.yes(by_hand);
             needs_at = self.set_up_of(&mut fields, &mut check, rules);
             self.effort(&mut fields, &mut check, owner);
             let ask = fields.need("ask", &mut self.notices);
@@ -408,6 +410,7 @@ fn blank(id: &str) -> Check {
         intake: false,
         reports_loss: false,
         once_repaired: false,
+        by_hand: false,
         scope: Scope::Vehicle,
         only: Where::default(),
         occasion: None,

@@ -3,11 +3,11 @@
 use crate::ids::FacetId;
 use crate::notice::codes;
 use crate::rules::base::{
-    Caution, Facet, FacetValue, Named, Never, RuleBase, SetUpNeeds, Vary, Way, Where,
+    Caution, Facet, FacetValue, Named, Never, RuleBase, SetUpNeeds, Vary, Way, WhenLikely, Where,
 };
 use crate::rules::check::context::Context;
 use crate::rules::check::names::unknown;
-use crate::rules::check::values::Owner;
+use crate::rules::check::values::{Bounds, Owner};
 use crate::rules::raw::{Entry, Node, RawRules};
 
 /// Highest test pressure that is taken for meant, psi.
@@ -259,6 +259,7 @@ impl Context {
             for_tools: Vec::new(),
             for_words: Vec::new(),
             or_given: Vec::new(),
+            when_likely: None,
         };
         let Some(mut fields) = self.fields(entry.node, entry.key.span, "a caution") else {
             return caution;
@@ -282,7 +283,23 @@ impl Context {
             }
             self.finish(fields);
         }
+        let likely = fields.take("when_likely");
+        caution.when_likely = likely.and_then(|node| self.when_likely(node));
         self.finish(fields);
         caution
+    }
+
+    fn when_likely(&mut self, node: &Node) -> Option<WhenLikely> {
+        let mut fields = self.fields(node, node.span, "`when_likely:`")?;
+        let into = fields.need("into", &mut self.notices);
+        let at_least = fields.need("at_least", &mut self.notices);
+        let before = fields.need("before", &mut self.notices);
+        let likely = WhenLikely {
+            into: self.ids(into, |tables| &tables.spaces),
+            at_least: at_least.map_or(1.0, |node| self.percent(node, Bounds::Closed)),
+            before: self.needs(before),
+        };
+        self.finish(fields);
+        Some(likely)
     }
 }

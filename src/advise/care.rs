@@ -1,0 +1,64 @@
+//! What to take care of before a check.
+//!
+//! In: a [`Case`], what is believed of it, a task and the way to its set-up. Out: cautions, each once.
+
+use std::collections::BTreeSet;
+
+use crate::advise::belief::Belief;
+use crate::advise::case::Case;
+use crate::advise::journey::{Journey, Step};
+use crate::advise::set_up::meets;
+use crate::ids::{CautionId, TaskId};
+use crate::rules::base::WhenLikely;
+
+/// Cautions called for by what is likely, though no finding shows it: each with the places' chance at
+/// least as large as its rule asks.
+pub(super) fn likely_cautions(case: &Case<'_>, belief: &Belief) -> Vec<CautionId> {
+    let likely = |when: &WhenLikely| {
+        belief.leaks.enumerated().any(|(part, leaks)| {
+            let kind = &case.rules.kinds[case.layout.parts[part].kind];
+            !kind.apart
+                && when.into.contains(&kind.into)
+                && leaks.is_some_and(|p| p >= when.at_least)
+        })
+    };
+    let cautions = case.rules.cautions.enumerated();
+    cautions
+        .filter(|(_, caution)| caution.when_likely.as_ref().is_some_and(likely))
+        .map(|(id, _)| id)
+        .collect()
+}
+
+/// Cautions of the set-up, of the steps that lead there, and of the check; then those of `likely` that
+/// the set-up calls for.
+pub(super) fn cautions_of(
+    case: &Case<'_>,
+    task: TaskId,
+    journey: &Journey,
+    likely: &[CautionId],
+) -> Vec<CautionId> {
+    let task = &case.graph.tasks[task];
+    // A question to the owner hurts nobody.
+    if case.rules.checks[task.check].intake {
+        return Vec::new();
+    }
+    let facets = case.rules.facets.iter().zip(&journey.to.values);
+    let of_set_up = facets.filter_map(|(facet, &value)| facet.values[value].caution);
+    let of_steps = journey.steps.iter().filter_map(|step| match step {
+        Step::Way(way) => Some(case.rules.ways[*way].cautions.iter().copied()),
+        Step::Cover(_) => None,
+    });
+    let of_check = case.rules.checks[task.check].cautions.iter().copied();
+    let called_for = likely.iter().copied().filter(|&caution| {
+        let when = case.rules.cautions[caution].when_likely.as_ref();
+        when.is_some_and(|when| meets(&journey.to.values, &when.before))
+    });
+    let mut all: Vec<CautionId> = of_set_up
+        .chain(of_steps.flatten())
+        .chain(of_check)
+        .chain(called_for)
+        .collect();
+    let mut seen = BTreeSet::new();
+    all.retain(|caution| seen.insert(*caution));
+    all
+}
