@@ -14,7 +14,7 @@ use crate::advise::case::Case;
 use crate::advise::journey::Journey;
 use crate::advise::offers::{Offer, Offers, offers};
 use crate::advise::pick::{Field, Rated, apart, counted};
-use crate::advise::retest::lacking_tasks;
+use crate::advise::retest::{before_release, lacking_tasks};
 use crate::advise::suspect::SUSPECTED;
 use crate::chance::Chance;
 use crate::graph::Asked;
@@ -137,8 +137,15 @@ impl Proposals {
             let best = checks.iter().map(|check| check.rate).fold(0.0, f64::max);
             least = best.max(floor / 60.0);
         };
-        // What a retest still lacks comes first where it tells anything that it does not cost.
-        checks.sort_by_key(|check| !(retest.contains(&check.asked.task) && check.rate > 0.0));
+        // What a retest still lacks comes first where it tells anything that it does not cost; before it
+        // what the vehicle must not leave without.
+        let first = before_release(case);
+        checks.sort_by_key(|check| {
+            let task = &check.asked.task;
+            let lacking = retest.contains(task);
+            let tells = check.rate > 0.0;
+            (!(lacking && first.contains(task)), !(lacking && tells))
+        });
         Ok((
             Self {
                 estimated: all - checks.len(),

@@ -146,6 +146,16 @@ pub fn lacking_tasks(case: &Case<'_>, belief: &Belief) -> Result<BTreeSet<TaskId
         .collect())
 }
 
+/// Of what the retest lacks the usual way to do what the vehicle must not leave without.
+pub(super) fn before_release(case: &Case<'_>) -> BTreeSet<TaskId> {
+    let retest = Retest::of(case);
+    let lacking = retest.iter().flat_map(Retest::lacking);
+    let needed = lacking.filter(|part| case.rules.retest[part.proof].before_release);
+    needed
+        .filter_map(|part| part.lacking.first().copied())
+        .collect()
+}
+
 fn repaired_places<'c>(case: &'c Case<'_>) -> impl Iterator<Item = Place> + 'c {
     case.mended()
         .flat_map(|repair| &repair.causes)
