@@ -9,7 +9,7 @@ use crate::cli::replay::ending;
 use crate::cli::world::{World, file_problems, read_job};
 use crate::graph::Place;
 use crate::ids::PartId;
-use crate::job::{Entry, Expect, JobFile, Store};
+use crate::job::{Entry, Expect, JobFile, KeptJob};
 use crate::show::{closing_text, json};
 
 /// Expectations of a closed job are this coarse, per cent, so that a small change of the rules
@@ -26,6 +26,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &JobArgs) -> Result<bool
 
 fn close(desk: &mut Desk<'_>, args: &Args, of: &CloseArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
+    let mut kept = KeptJob::of(&of.job)?;
     let mut job = read_job(&of.job, desk.surroundings)?;
     let vehicle = world.vehicle(&job.layout)?;
     let case = vehicle
@@ -67,7 +68,7 @@ fn close(desk: &mut Desk<'_>, args: &Args, of: &CloseArgs) -> Result<bool, Failu
         job.log.push(closed(&closing, open).into());
         let holds = missed.is_empty();
         job.expect = (own || holds).then_some(expect);
-        Store::save(&of.job, &job.write())?;
+        kept.save(&job)?;
         let path = of.job.display();
         page.para(&match (holds, own) {
             (true, false) => format!(

@@ -3,7 +3,7 @@
 //! Lines come from a terminal or a pipe. After each entry the job is saved, if it has a file.
 
 use std::collections::BTreeSet;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use crate::advise::{
     Account, Belief, Case, Explanation, Hunch, Proposal, Proposals, Ranking, Verdict, open_intake,
@@ -25,7 +25,7 @@ use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, rendere
 use crate::cli::zones::zone_entries;
 use crate::graph::Asked;
 use crate::ids::{CautionId, TaskId};
-use crate::job::{Entry, JobFile, JobProblem, Role, Store, find_task, uncovered};
+use crate::job::{Entry, JobFile, JobProblem, KeptJob, Role, find_task, uncovered};
 use crate::show::{
     Page, account_text, changes_text, hunch_text, next_page, options_text, proposal_text,
     ranking_text, task_id, verdict_text, why_text,
@@ -35,6 +35,7 @@ use crate::source::{SourceFile, Sources};
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
     let begun = of.job.as_ref().is_some_and(|path| path.exists());
+    let kept = (of.job.as_deref()).map(KeptJob::of).transpose()?;
     let mut job = match &of.job {
         Some(path) if begun => read_job(path, desk.surroundings)?,
         _ => JobFile::default(),
@@ -61,12 +62,17 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
         vehicle: &vehicle,
         waiting,
         job,
-        path: of.job.clone(),
+        kept,
         role: world.shop.role,
         shown: BTreeSet::new(),
         skipped: BTreeSet::new(),
         last: Vec::new(),
     };
+    if let Some(entry) = trace.case()?.closed {
+        return Err(Failure::usage(format!(
+            "this job was closed in entry {entry}; to go on with it, add `- {{withdrawn: {entry}}}` to its log"
+        )));
+    }
     trace.save()?;
     trace.lead(desk)
 }
@@ -91,7 +97,7 @@ struct Trace<'a> {
     vehicle: &'a Vehicle<'a>,
     waiting: f64,
     job: JobFile,
-    path: Option<PathBuf>,
+    kept: Option<KeptJob>,
     role: Role,
     shown: BTreeSet<CautionId>,
     skipped: BTreeSet<TaskId>,
@@ -106,11 +112,15 @@ impl<'a> Trace<'a> {
             .map_err(|found| problems(&found))
     }
 
-    fn save(&self) -> Result<(), Failure> {
-        match &self.path {
-            Some(path) => Ok(Store::save(path, &self.job.write())?),
+    fn save(&mut self) -> Result<(), Failure> {
+        match &mut self.kept {
+            Some(kept) => Ok(kept.save(&self.job)?),
             None => Ok(()),
         }
+    }
+
+    fn path(&self) -> Option<&Path> {
+        self.kept.as_ref().map(KeptJob::path)
     }
 
     /// Proposes, asks, takes what is typed, tells what changed; until the user stops.
@@ -132,7 +142,7 @@ impl<'a> Trace<'a> {
         if let Some(standing) = standing(&self.job) {
             page.para(&standing);
         }
-        if self.path.is_none() {
+        if self.kept.is_none() {
             page.para("Nothing is saved: name a job file to keep this job.");
         }
         desk.put(page.text())?;
@@ -321,7 +331,7 @@ impl<'a> Trace<'a> {
                 Line::On(covers) => vec![Entry::CoversOn(covers)],
                 Line::Cleared(block) => vec![Entry::Cleared(block)],
                 Line::Note(text) => vec![Entry::Note(text)],
-                Line::Written(text) => match written(&text, self.path.as_deref(), desk) {
+                Line::Written(text) => match written(&text, self.path(), desk) {
                     Ok(entries) => entries,
                     Err(Failure::Told(text)) => {
                         desk.put(&format!("{}\n", text.trim_end()))?;
@@ -449,7 +459,7 @@ impl<'a> Trace<'a> {
         let mut page = desk.page();
         ranking_text(&mut page, case, ranking, 5);
         joint_text(&mut page, case, ranking)?;
-        if let Some(path) = &self.path {
+        if let Some(path) = self.path() {
             page.para(&format!(
                 "Saved. Go on with: seepwise trace {}",
                 path.display()

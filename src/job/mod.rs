@@ -18,6 +18,7 @@
 mod answer;
 mod file;
 mod find;
+mod keep;
 mod log_file;
 mod measured;
 mod mended;
@@ -46,6 +47,7 @@ pub use find::{
     find_block, find_cause, find_check, find_condition, find_cover, find_facet_value, find_part,
     find_task,
 };
+pub use keep::KeptJob;
 pub use log_file::{LogFile, read_gauge_log};
 pub use measured::{
     CoolantReading, GaugeLog, LossTold, PortMap, Readings, Shown, UsualFill, expansion,

@@ -30,6 +30,14 @@ pub enum StoreError {
         /// What the system says.
         cause: io::Error,
     },
+    /// Somebody else has written it since it was read.
+    #[error(
+        "{path} was changed by somebody else since it was read, so nothing was saved over it; start again, and enter the last line once more"
+    )]
+    Changed {
+        /// As shown.
+        path: String,
+    },
 }
 
 /// Loads and saves files.

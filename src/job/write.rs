@@ -24,10 +24,17 @@ impl JobFile {
             line(&mut page, format_args!("  - {}", self::logged(logged)));
         }
         if let Some(expect) = &self.expect {
-            expected(&mut page, expect);
+            page.push_str(&expect_text(expect));
         }
         page
     }
+}
+
+/// Expectations as they stand at the end of a job.
+pub(super) fn expect_text(expect: &Expect) -> String {
+    let mut page = String::new();
+    expected(&mut page, expect);
+    page
 }
 
 fn line(page: &mut String, text: Arguments<'_>) {
@@ -35,14 +42,14 @@ fn line(page: &mut String, text: Arguments<'_>) {
     let _ = writeln!(page, "{text}");
 }
 
-fn line_of_text(page: &mut String, key: &str, text: &str) {
+pub(super) fn line_of_text(page: &mut String, key: &str, text: &str) {
     if !text.is_empty() {
         line(page, format_args!("{key}: {}", quoted(text)));
     }
 }
 
 /// An entry, and the repair before which it was so.
-fn logged(logged: &Logged) -> String {
+pub(super) fn logged(logged: &Logged) -> String {
     let written = entry(&logged.entry);
     match (logged.before_repair, written.strip_suffix('}')) {
         (Some(number), Some(open)) => format!("{open}, before_repair: {number}}}"),
