@@ -64,6 +64,8 @@ pub struct Proposal {
     /// Gain less what it spoils, bits per minute (waiting weighted); the way there is shared with
     /// what else is worth doing at its end.
     pub rate: f64,
+    /// Whether the vehicle must not leave without it.
+    pub needed: bool,
     /// What each joint answer would do, in the order of the question.
     pub outcomes: Vec<Outcome>,
 }
@@ -78,6 +80,11 @@ pub struct Outcome {
 }
 
 impl Proposal {
+    /// Whether it is worth doing: it tells more than it spoils, or the vehicle must not leave without it.
+    pub fn worth_doing(&self) -> bool {
+        self.needed || self.rate > 0.0
+    }
+
     /// What can be done, without what it is worth.
     pub fn into_offer(self) -> Offer {
         Offer {
@@ -139,12 +146,14 @@ impl Proposals {
         };
         // What a retest still lacks comes first where it tells anything that it does not cost; before it
         // what the vehicle must not leave without.
-        let first = before_release(case);
-        checks.sort_by_key(|check| {
+        let needed = before_release(case);
+        for check in &mut checks {
             let task = &check.asked.task;
-            let lacking = retest.contains(task);
-            let tells = check.rate > 0.0;
-            (!(lacking && first.contains(task)), !(lacking && tells))
+            check.needed = retest.contains(task) && needed.contains(task);
+        }
+        checks.sort_by_key(|check| {
+            let lacking = retest.contains(&check.asked.task);
+            (!check.needed, !(lacking && check.rate > 0.0))
         });
         Ok((
             Self {
@@ -229,6 +238,7 @@ fn weigh(
             minutes: task.minutes,
             waiting: task.waiting,
             rate: 0.0,
+            needed: false,
             outcomes: outcomes(case, answers)?,
             asked: offer.asked.clone(),
         })

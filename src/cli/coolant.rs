@@ -65,6 +65,11 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &CoolantArgs) -> Result<
         Err(error) => return Err(error.into()),
     };
     if let Some(system_ml) = of.system {
+        if system_ml <= 0.0 {
+            return Err(Failure::usage(
+                "a system holds more than nothing: give --system as in \"8 L\"",
+            ));
+        }
         self::sums(&mut told, of, basis, &strength, system_ml)?;
     }
     let frost = mixture.as_ref().zip(of.coldest);

@@ -3,7 +3,7 @@
 use crate::cli::Desk;
 use crate::cli::args::{Args, Format, GraphArgs};
 use crate::cli::failure::Failure;
-use crate::cli::world::{World, problems, read_job};
+use crate::cli::world::{World, job_problems, read_job};
 use crate::graph::export::{to_bif, to_dot, to_json};
 use crate::job::JobFile;
 
@@ -26,7 +26,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &GraphArgs) -> Result<bo
     };
     let case = vehicle
         .case(&job, world.waiting_counts(None)?)
-        .map_err(|found| problems(&found))?;
+        .map_err(|found| job_problems(&found, of.job.as_deref(), desk.surroundings))?;
     let (graph, rules, layout) = (&*case.graph, vehicle.rules, vehicle.layout);
     match of.format {
         Format::Json => desk.json(&to_json(graph, rules, layout))?,

@@ -28,6 +28,9 @@ fn review(desk: &mut Desk<'_>, args: &Args) -> Result<bool, Failure> {
         desk.json(&json!({"errors": notices.errors(), "notices": views}))?;
     } else {
         let text = rendered(&notices, &loaded.sources, desk.surroundings);
+        if args.rules.as_ref().is_some_and(|folder| !folder.is_dir()) {
+            return Err(Failure::Told(text.trim_end().to_owned()));
+        }
         desk.put(&text)?;
     }
     Ok(notices.errors() == 0)

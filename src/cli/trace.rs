@@ -21,10 +21,10 @@ use crate::cli::set_up::{set_up_hint, set_up_refused, set_up_text};
 use crate::cli::signs::later_signs;
 use crate::cli::stories::joint_text;
 use crate::cli::understood::{Noted, noted};
-use crate::cli::world::{Vehicle, World, opens_steps, problems, read_job, rendered};
+use crate::cli::world::{Vehicle, World, job_problems, opens_steps, problems, read_job, rendered};
 use crate::cli::zones::zone_entries;
 use crate::graph::Asked;
-use crate::ids::{CautionId, TaskId};
+use crate::ids::{BlockId, CautionId, TaskId};
 use crate::job::{Entry, JobFile, JobProblem, KeptJob, Role, find_task, uncovered};
 use crate::show::{
     Page, account_text, changes_text, hunch_text, next_page, options_text, proposal_text,
@@ -66,9 +66,12 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
         role: world.shop.role,
         shown: BTreeSet::new(),
         skipped: BTreeSet::new(),
+        told_blocks: BTreeSet::new(),
         last: Vec::new(),
     };
-    if let Some(entry) = trace.case()?.closed {
+    let case = vehicle.case(&trace.job, waiting);
+    let case = case.map_err(|found| job_problems(&found, trace.path(), desk.surroundings))?;
+    if let Some(entry) = case.closed {
         return Err(Failure::usage(format!(
             "this job was closed in entry {entry}; to go on with it, add `- {{withdrawn: {entry}}}` to its log"
         )));
@@ -101,6 +104,8 @@ struct Trace<'a> {
     role: Role,
     shown: BTreeSet<CautionId>,
     skipped: BTreeSet<TaskId>,
+    /// Blocks that are up and were told in full.
+    told_blocks: BTreeSet<BlockId>,
     /// The entries of the last line that was taken.
     last: Vec<usize>,
 }
@@ -117,6 +122,26 @@ impl<'a> Trace<'a> {
             Some(kept) => Ok(kept.save(&self.job)?),
             None => Ok(()),
         }
+    }
+
+    /// What is up against: in full the first time, in a line before each check, and not at all while
+    /// the owner is asked.
+    fn blocks_text(&mut self, page: &mut Page, case: &Case<'_>, at_work: bool) {
+        for &up in &case.blocks {
+            let block = &case.rules.blocks[up];
+            if self.told_blocks.insert(up) {
+                page.block(&format!(
+                    "{}. {} Until: {}. [cleared {}]",
+                    block.named.name, block.says, block.until, block.named.id
+                ));
+            } else if at_work {
+                page.block(&format!(
+                    "still: {}. [cleared {}]",
+                    block.named.name, block.named.id
+                ));
+            }
+        }
+        self.told_blocks.retain(|told| case.blocks.contains(told));
     }
 
     fn path(&self) -> Option<&Path> {
@@ -150,18 +175,12 @@ impl<'a> Trace<'a> {
         loop {
             let case = self.case()?;
             let mut page = desk.page();
-            for &block in &case.blocks {
-                let block = &case.rules.blocks[block];
-                page.block(&format!(
-                    "{}. {} Until: {}. [cleared {}]",
-                    block.named.name, block.says, block.until, block.named.id
-                ));
-            }
             // Questions of the complaint come first, in the order of the rules.
             let left: Vec<Asked> = open_intake(&case)
                 .into_iter()
                 .filter(|asked| !self.skipped.contains(&asked.task))
                 .collect();
+            self.blocks_text(&mut page, &case, left.is_empty());
             if let Some(asked) = left.first() {
                 let ranking = Ranking::of(&case, &Belief::of(&case, &[])?)?;
                 let all = intake_count(&case);
@@ -188,7 +207,7 @@ impl<'a> Trace<'a> {
             let best = proposals
                 .checks
                 .iter()
-                .find(|check| !self.skipped.contains(&check.asked.task) && check.rate > 0.0);
+                .find(|check| !self.skipped.contains(&check.asked.task) && check.worth_doing());
             ranking_text(&mut page, &case, &ranking, 3);
             let Some(best) = best else {
                 joint_text(&mut page, &case, &ranking)?;

@@ -6,7 +6,7 @@ use crate::cli::Desk;
 use crate::cli::args::{Args, WhatIfArgs};
 use crate::cli::entries::short;
 use crate::cli::failure::Failure;
-use crate::cli::world::{World, case_and_words, problems, typed_finding};
+use crate::cli::world::{World, case_and_words, job_problems, typed_finding};
 use crate::job::{AnswerGiven, Entry, JobFile, JobProblem};
 use crate::show::{json, what_if_text};
 
@@ -27,7 +27,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &WhatIfArgs) -> Result<b
     let waiting = world.waiting_counts(of.with.hurry.as_deref())?;
     let case = vehicle
         .case(&job, waiting)
-        .map_err(|found| problems(&found))?;
+        .map_err(|found| job_problems(&found, named.job.as_deref(), desk.surroundings))?;
     let changed = vehicle
         .case(&supposed, waiting)
         .map_err(|found| supposed_problems(&found, job.log.len(), &words))?;

@@ -115,7 +115,7 @@ impl World {
         let vehicle = ManuallyDrop::new(self.vehicle(&job.layout)?);
         let waiting = self.waiting_counts(of.with.hurry.as_deref())?;
         let case = vehicle.case(&job, waiting);
-        then(&case.map_err(|found| problems(&found))?)
+        then(&case.map_err(|found| job_problems(&found, of.job.as_deref(), surroundings))?)
     }
 
     /// The job that arguments name: a file, or a layout and findings.
@@ -187,6 +187,18 @@ pub(super) fn problems(problems: &[JobProblem]) -> Failure {
         .map(|problem| format!("seepwise: {problem}"))
         .collect();
     Failure::Told(lines.join("\n"))
+}
+
+/// Problems of a job: at their lines, if it was read from a file.
+pub(super) fn job_problems(
+    found: &[JobProblem],
+    path: Option<&Path>,
+    surroundings: &Surroundings,
+) -> Failure {
+    match path {
+        Some(path) => file_problems(found, path, surroundings),
+        None => problems(found),
+    }
 }
 
 /// Problems of a job that was read from a file: at their lines.

@@ -192,7 +192,7 @@ impl Walk<'_> {
             Entry::Gauge(log) => self.gauge(log)?,
             Entry::Coolant(reading) => self.coolant(reading)?,
             Entry::Port(map) => self.port(map)?,
-            Entry::Loss(told) => self.loss(told),
+            Entry::Loss(told) => self.loss(told)?,
             Entry::Repaired(done) => self.repaired(done)?,
             Entry::Refilled(filled) => self.refilled(filled)?,
             Entry::Cleaned(places) => self.cleaned(places)?,

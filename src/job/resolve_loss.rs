@@ -20,9 +20,24 @@ use crate::measure::plan::LossWhen;
 use crate::notice::codes;
 use crate::reading;
 
+/// A loss that empties the system oftener than this in a day is not taken for meant.
+const EMPTIED_A_DAY: f64 = 10.0;
+
 impl Walk<'_> {
     /// A loss in numbers: what later holds and the balance are measured against.
-    pub(super) fn loss(&mut self, told: &LossTold) {
+    ///
+    /// # Errors
+    /// A loss that nobody could keep up with.
+    pub(super) fn loss(&mut self, told: &LossTold) -> Result<(), JobProblem> {
+        let all = self.case.layout.coolant_litres;
+        let times = told.reported().ml_per_day() / 1000.0 / all;
+        if times > EMPTIED_A_DAY {
+            let message = format!(
+                "that loss empties this vehicle, which holds about {all} L, {times:.0} times a day"
+            );
+            return Err(JobProblem::new(codes::OUT_OF_RANGE, message)
+                .help("write what is lost and in how many days, as in `{loss: 0.5 L, days: 14}`"));
+        }
         let graph = &self.case.graph;
         let mut asked = graph.tasks.enumerated();
         let task = asked.find(|(_, task)| self.case.rules.checks[task.check].reports_loss);
@@ -34,6 +49,7 @@ impl Walk<'_> {
             task: task.map(|(id, _)| id),
             ways,
         });
+        Ok(())
     }
 
     /// After the last entry: what the loss in numbers says.
