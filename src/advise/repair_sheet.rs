@@ -198,8 +198,16 @@ fn work(
         return Ok(None);
     };
     let place = cause.place;
-    let behind = |other: &&RankedCause| {
-        other.place.part == place.part && other.cause != at && other.probability.get() >= OTHER_FROM
+    // What feeds the fault is told as standing behind it.
+    let feeds = |other: &RankedCause| {
+        let mut fed_by = cause.fed_by.iter();
+        fed_by.any(|(feeder, held)| *feeder == Feeder::Fault(other.place) && held.get() >= FED_FROM)
+    };
+    let instead = |other: &&RankedCause| {
+        other.place.part == place.part
+            && other.cause != at
+            && other.probability.get() >= OTHER_FROM
+            && !feeds(other)
     };
     let found = case.found.iter().enumerate().filter(|(_, found)| {
         let task = found.task.map(|task| &case.graph.tasks[task]);
@@ -214,7 +222,7 @@ fn work(
         others: ranking
             .causes
             .iter()
-            .filter(behind)
+            .filter(instead)
             .take(2)
             .map(|other| (other.place, other.probability))
             .collect(),

@@ -109,13 +109,20 @@ impl Timetable {
 
     /// Minutes by the clock until it may leave.
     pub fn minutes(&self) -> f64 {
-        self.needed.iter().map(Slot::minutes).sum()
+        let minutes = self.needed.iter().map(Slot::minutes);
+        // The sum of nothing would be a negative zero.
+        minutes.fold(0.0, |sum, one| sum + one)
     }
 
     /// Minutes by the clock until it is closed up with nothing repaired.
     pub fn minutes_to_close(&self) -> Option<f64> {
         let slots = self.close_up.as_ref()?;
-        Some(slots.iter().map(Slot::minutes).sum())
+        Some(
+            slots
+                .iter()
+                .map(Slot::minutes)
+                .fold(0.0, |sum, one| sum + one),
+        )
     }
 
     /// Hands-on and waiting minutes until it may leave.

@@ -79,7 +79,7 @@ const SURENESS: [(&str, &str); 4] = [
 ];
 
 /// What can be typed, with what it does; answers first.
-pub(super) const HELP: [(&str, &str); 24] = [
+pub(super) const HELP: [(&str, &str); 25] = [
     ("slow", "an answer, its beginning or its number"),
     ("slow fairly, slow guess", "an answer you are not sure of"),
     ("dry in part", "you saw only part of it"),
@@ -123,8 +123,23 @@ pub(super) const HELP: [(&str, &str); 24] = [
     ),
     ("cleared BLOCK", "a block that no longer holds"),
     ("note TEXT", "anything else worth keeping"),
-    ("{gauge: …}", "a measurement, as it stands in a job file"),
+    (
+        "loss: 1 L, days: 7",
+        "a number, as in a job file; also refilled: 5 L, topped_up: 0.3 L",
+    ),
+    ("{gauge: …}", "any other measurement, as it stands there"),
     ("quit", "stops here; a job with a file is saved"),
+];
+
+/// Entries of a job file that are known by their first word even without braces.
+const MEASURED: [&str; 7] = [
+    "loss",
+    "refilled",
+    "topped_up",
+    "cleaned",
+    "dry_spell",
+    "waiting",
+    "handed_over",
 ];
 
 /// Reads one line.
@@ -160,6 +175,12 @@ pub(super) fn read(line: &str) -> Line {
     }
     if line.starts_with('{') {
         return Line::Written(line.to_owned());
+    }
+    // As in a job file, the braces forgotten.
+    if let Some((key, _)) = line.split_once(':')
+        && MEASURED.contains(&key.trim())
+    {
+        return Line::Written(format!("{{{line}}}"));
     }
     if let Some(zones) = zones(line) {
         return Line::Zones(zones);

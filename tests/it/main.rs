@@ -1,6 +1,7 @@
 //! All integration tests, in one crate.
 
 mod advise;
+mod care;
 mod command;
 mod export;
 mod gauge_simulator;

@@ -1,0 +1,167 @@
+//! What the tool takes care of before a step, and what it does in which order: as a technician would.
+//! Kind: common practice (no source), but where a test says otherwise.
+
+use std::path::PathBuf;
+
+use serde_json::Value;
+
+use crate::program::told_here;
+
+/// A job in a folder of its own.
+fn job(text: &str) -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("job.yaml");
+    std::fs::write(&path, text).unwrap();
+    (folder, path)
+}
+
+/// What a command says of a job, as JSON.
+fn json(args: &[&str], text: &str) -> Value {
+    let (_folder, path) = job(text);
+    let path = path.to_str().unwrap();
+    let args: Vec<&str> = args.iter().copied().chain([path, "--json"]).collect();
+    let (_, out, errors) = told_here(&args);
+    serde_json::from_str(&out).unwrap_or_else(|_| panic!("no JSON: {errors}"))
+}
+
+fn checks(next: &Value) -> impl Iterator<Item = &Value> {
+    next["checks"].as_array().unwrap().iter()
+}
+
+const ROUGH: &str = "job: 1
+layout: crew_minibus
+log:
+  - {check: loss_reported, answer: quick}
+  - {check: exhaust_habit, answer: white_warm}
+  - {check: crank_habit, answer: rough}
+  - {check: loss_when, answer: only_in_use}
+  - {check: puddle_seen, answer: none}
+";
+
+const SLOW: &str = "job: 1
+layout: crew_minibus
+log:
+  - {check: loss_reported, answer: slow}
+";
+
+/// Liquid in a cylinder bends a rod at the first turn: likely enough, it is told before every start, and
+/// before nothing else.
+#[test]
+fn a_cylinder_that_may_hold_coolant_is_turned_by_hand_before_each_start() {
+    let warned = |check: &Value| {
+        let given = check["cautions"].as_array().unwrap();
+        given.contains(&"liquid_before_start".into())
+    };
+    let starts = |check: &Value| check["setup"]["engine"] != "off";
+    let asked = |check: &Value| check["cautions"].as_array().unwrap().is_empty();
+    let rough = json(&["next"], ROUGH);
+    let mut before_a_start = 0;
+    for check in checks(&rough).filter(|check| !asked(check)) {
+        assert_eq!(warned(check), starts(check), "{}", check["check"]);
+        before_a_start += usize::from(starts(check));
+    }
+    assert!(before_a_start > 0);
+    let slow = json(&["next"], SLOW);
+    assert!(!checks(&slow).any(warned));
+}
+
+/// What runs at a joint empties the tank before the driver looks again, whatever the loss reported.
+#[test]
+fn a_joint_that_runs_keeps_the_vehicle_back() {
+    let wet = |answer: &str| {
+        let text = format!(
+            "job: 1\nlayout: crew_minibus\nlog:\n  - {{loss: 0.3 L, days: 14}}\n  - {{check: look_over, at: front, answer: upper_hose_radiator_end={answer}}}\n"
+        );
+        json(&["release", "--minutes", "1"], &text)
+    };
+    assert_eq!(wet("crust")["decision"], "as_it_is");
+    let runs = wet("runs");
+    assert_eq!(runs["decision"], "kept_back");
+    assert_eq!(runs["release"], false);
+}
+
+/// A zone wholly behind a panel is looked over with the panel off, not joint by joint.
+#[test]
+fn a_zone_behind_a_panel_is_proposed_with_the_panel_off() {
+    let text = "job: 1
+layout: standby_generator
+log:
+  - {check: loss_reported, answer: quick}
+  - {check: loss_when, answer: also_standing}
+  - {check: puddle_seen, answer: spot}
+  - {cleared: starts_by_itself}
+  - {check: look_over, at: top, answer: dry}
+  - {check: look_over, at: front, answer: dry}
+  - {check: look_over, at: below, answer: dry}
+";
+    let next = json(&["next"], text);
+    let look =
+        checks(&next).find(|check| check["check"] == "look_over" && check["place"] == "right");
+    let way = look.expect("a look over the right side")["way"]
+        .as_array()
+        .unwrap();
+    assert!(way.contains(&"take off side_panel".into()), "{way:?}");
+}
+
+/// A joint is wiped dry and watched for a bead with the cover off: no hand reaches it otherwise.
+#[test]
+fn nothing_is_wiped_through_a_cover() {
+    let (_, out, _) = told_here(&["graph", "standby_generator"]);
+    let graph: Value = serde_json::from_str(&out).unwrap();
+    let tasks = graph["tasks"].as_array().unwrap();
+    let mut behind = 0;
+    for task in tasks
+        .iter()
+        .filter(|task| task["check"] == "first_bead_watch")
+    {
+        assert_eq!(task["cover_on"], Value::Null, "{task}");
+        behind += usize::from(!task["cover_off"].is_null());
+    }
+    assert!(behind > 0);
+}
+
+/// The hold shows what the repair is worth while the vehicle is still there; what takes a night follows.
+#[test]
+fn a_repair_is_held_under_pressure_before_anything_takes_a_night() {
+    let text = "job: 1
+layout: standby_generator
+log:
+  - {check: loss_reported, answer: quick}
+  - {check: loss_when, answer: also_standing}
+  - {cleared: starts_by_itself}
+  - {covers_off: [side_panel]}
+  - {check: look_over, at: right, answer: heater_return_block_end=wet}
+  - {confirmed: clamp_slack, at: heater_return_block_end}
+  - {repaired: clamp_slack@heater_return_block_end, how: new clamp}
+  - {topped_up: 0.5 L}
+";
+    let next = json(&["next"], text);
+    assert_eq!(checks(&next).next().unwrap()["check"], "cold_hold");
+    let held = format!("{text}  - {{check: cold_hold, answer: holds}}\n");
+    let next = json(&["next"], &held);
+    assert_ne!(checks(&next).next().unwrap()["check"], "cold_hold");
+}
+
+/// What stands behind a fault is no other fault that might be found instead of it.
+#[test]
+fn a_sheet_says_once_what_feeds_a_fault() {
+    let text = "job: 1
+layout: crew_coach
+log:
+  - {loss: 2 L, days: 7}
+  - {covers_off: [tail_tray]}
+  - {check: look_over, at: below, answer: retarder_hose_pump_end=runs}
+  - {confirmed: clamp_slack, at: retarder_hose_pump_end}
+";
+    let sheet = json(&["sheet"], text);
+    for work in sheet["works"].as_array().unwrap() {
+        let feeds: Vec<&Value> = work["fed_by"].as_array().unwrap().iter().collect();
+        assert!(!feeds.is_empty());
+        for other in work["others"].as_array().unwrap() {
+            let again = |feeder: &&&Value| {
+                feeder["fault"] == other["fault"] && feeder["place"] == work["place"]
+            };
+            assert!(!feeds.iter().any(|feeder| again(&feeder)), "{other}");
+        }
+    }
+}
