@@ -17,6 +17,8 @@ pub struct Measured {
     pub entry: usize,
     /// Whether it falls.
     pub falls: bool,
+    /// Whether it holds, pumped to the limit: neither "can't tell yet" nor far below it.
+    pub holds: bool,
     /// The leak, with its 95 % interval.
     pub leak: MeasuredLeak,
     /// Whether only parts listed apart (the tester) were held.

@@ -8,19 +8,19 @@ use crate::advise::belief::Belief;
 use crate::advise::case::Case;
 use crate::advise::journey::{Journey, Step};
 use crate::advise::set_up::meets;
-use crate::ids::{CautionId, TaskId};
-use crate::rules::base::WhenLikely;
+use crate::ids::{CautionId, FacetId, TaskId};
+use crate::rules::base::{SetUpNeeds, WhenLikely};
 
-/// Cautions called for by what is likely, though no finding shows it: each with the places' chance at
-/// least as large as its rule asks.
+/// Cautions called for by what is likely, though no finding shows it: the chances of the places that
+/// lead into its spaces add up to what its rule asks.
 pub(super) fn likely_cautions(case: &Case<'_>, belief: &Belief) -> Vec<CautionId> {
     let likely = |when: &WhenLikely| {
-        belief.leaks.enumerated().any(|(part, leaks)| {
+        let leaks = belief.leaks.enumerated().filter_map(|(part, leaks)| {
             let kind = &case.rules.kinds[case.layout.parts[part].kind];
-            !kind.apart
-                && when.into.contains(&kind.into)
-                && leaks.is_some_and(|p| p >= when.at_least)
-        })
+            leaks.filter(|_| !kind.apart && when.into.contains(&kind.into))
+        });
+        // No less than the chance that one of them leaks.
+        leaks.sum::<f64>() >= when.at_least
     };
     let cautions = case.rules.cautions.enumerated();
     cautions
@@ -30,7 +30,7 @@ pub(super) fn likely_cautions(case: &Case<'_>, belief: &Belief) -> Vec<CautionId
 }
 
 /// Cautions of the set-up, of the steps that lead there, and of the check; then those of `likely` that
-/// the set-up calls for.
+/// the set-up, or the way there, calls for.
 pub(super) fn cautions_of(
     case: &Case<'_>,
     task: TaskId,
@@ -51,7 +51,13 @@ pub(super) fn cautions_of(
     let of_check = case.rules.checks[task.check].cautions.iter().copied();
     let called_for = likely.iter().copied().filter(|&caution| {
         let when = case.rules.cautions[caution].when_likely.as_ref();
-        when.is_some_and(|when| meets(&journey.to.values, &when.before))
+        when.is_some_and(|when| {
+            let passes = |step: &Step| match step {
+                Step::Way(way) => passes_through(&case.rules.ways[*way].to, &when.before),
+                Step::Cover(_) => false,
+            };
+            meets(&journey.to.values, &when.before) || journey.steps.iter().any(passes)
+        })
     });
     let mut all: Vec<CautionId> = of_set_up
         .chain(of_steps.flatten())
@@ -61,4 +67,12 @@ pub(super) fn cautions_of(
     let mut seen = BTreeSet::new();
     all.retain(|caution| seen.insert(*caution));
     all
+}
+
+/// Whether a way brings about what a caution is given before.
+fn passes_through(to: &[(FacetId, usize)], before: &SetUpNeeds) -> bool {
+    before.iter().all(|(facet, values)| {
+        let mut to = to.iter();
+        to.any(|(changed, value)| changed == facet && values.contains(value))
+    })
 }

@@ -197,7 +197,15 @@ impl Case<'_> {
     /// The tasks that have an answer in the present state.
     pub fn answered(&self) -> BTreeSet<TaskId> {
         let now = self.found.iter().filter(|found| self.is_of_now(found));
+        let now = now.filter(|found| !self.tells_too_little(found));
         now.filter_map(|found| found.task).collect()
+    }
+
+    /// Whether a finding is a measured hold that neither falls nor holds at the limit: it is to be held on,
+    /// or done again.
+    pub fn tells_too_little(&self, found: &Answered) -> bool {
+        let mut holds = self.measured.iter();
+        holds.any(|hold| hold.entry == found.entry && !hold.falls && !hold.holds)
     }
 
     /// Whether a finding of a task speaks of the present state: of a sign that no repair has

@@ -3,7 +3,7 @@
 //! In: a [`Case`] and, if somebody waits, the minutes left. Out: a [`Release`]: the decision with
 //! its reasons, the verdict on the search, and the [`Timetable`] of what is still to be done.
 
-use crate::advise::another::chance_of_leak;
+use crate::advise::another::{another_source, chance_of_leak};
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::next::Proposals;
@@ -16,6 +16,9 @@ use crate::chance::Chance;
 use crate::ids::{BlockId, Id, LevelId, PartId, SpaceId};
 use crate::infer::{Finding, InferError};
 use crate::rules::base::{Ground, KeepsBack};
+
+/// A vehicle that leaks with this chance after its repair is not released as repaired. Author's judgement.
+const LIKELY_LEAKS: f64 = 0.3;
 
 /// Why a vehicle is kept back.
 #[derive(Debug, Clone, PartialEq)]
@@ -112,7 +115,8 @@ impl Release {
 
     /// The decision; what keeps a vehicle back goes before all else.
     fn decide(&self, case: &Case<'_>, belief: &Belief) -> Result<Leaving, AdviseError> {
-        let otherwise = self.by_work(case);
+        let remains = another_source(case, belief, &[])?;
+        let otherwise = self.by_work(case, remains);
         let proved = matches!(otherwise, Leaving::AfterWork | Leaving::Proved);
         let mut back = kept_back(case, belief)?;
         let rules = case.rules.release.iter();
@@ -126,7 +130,7 @@ impl Release {
     }
 
     /// The decision as far as work, proof and time go.
-    fn by_work(&self, case: &Case<'_>) -> Leaving {
+    fn by_work(&self, case: &Case<'_>, remains: Chance) -> Leaving {
         let fits = self
             .left
             .is_some_and(|left| self.timetable.minutes() <= left)
@@ -149,11 +153,13 @@ impl Release {
                     .iter()
                     .filter(needed)
                     .all(|part| part.lacking.is_empty());
-                return match (proved, fits) {
-                    (true, _) => Leaving::Proved,
-                    (false, true) => Leaving::AfterWork,
-                    (false, false) => Leaving::NotProved,
-                };
+                match (proved, fits) {
+                    (true, _) if remains.get() < LIKELY_LEAKS => return Leaving::Proved,
+                    // What was found since says that it leaks all the same: as if nothing were repaired.
+                    (true, _) => {}
+                    (false, true) => return Leaving::AfterWork,
+                    (false, false) => return Leaving::NotProved,
+                }
             }
         }
         match (self.to_repair.is_empty(), self.left) {
@@ -223,9 +229,10 @@ fn first_ground(
                 .map(|(part, likely)| Kept::Level(part, likely)),
             Ground::LossOver(most) => {
                 let most = *most.pick(|when| case.layout.holds(when, None));
-                let lost = case.loss.as_ref().map(|loss| loss.told.ml_per_day());
                 // What was lost before a repair says nothing of the vehicle as it stands.
-                let now = lost.filter(|_| case.mended().next().is_none());
+                let repaired = case.mended().next_back().map_or(0, |repair| repair.entry);
+                let since = case.loss.as_ref().filter(|loss| loss.entry > repaired);
+                let now = since.map(|loss| loss.told.ml_per_day());
                 now.filter(|lost| *lost > most)
                     .map(|lost| Kept::Loss(lost, most))
             }

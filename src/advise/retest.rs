@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 
 use crate::advise::another::another_source;
 use crate::advise::belief::{AdviseError, Belief, chance};
-use crate::advise::case::Case;
+use crate::advise::case::{Answered, Case};
 use crate::chance::Chance;
 use crate::graph::Place;
 use crate::ids::{PartId, TaskId};
@@ -202,7 +202,8 @@ fn state(
     }
     let standing = |task: TaskId| {
         let mut found = case.found.iter().enumerate().rev();
-        found.find(|(_, found)| found.task == Some(task) && case.is_of_now(found))
+        let told = |found: &Answered| case.is_of_now(found) && !case.tells_too_little(found);
+        found.find(|(_, found)| found.task == Some(task) && told(found))
     };
     // A look at one place proves what was done there, whatever was repaired elsewhere since.
     let shown = |task: TaskId, at: Option<PartId>| {

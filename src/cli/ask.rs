@@ -177,10 +177,11 @@ pub(super) fn read(line: &str) -> Line {
         return Line::Written(line.to_owned());
     }
     // As in a job file, the braces forgotten.
-    if let Some((key, _)) = line.split_once(':')
-        && MEASURED.contains(&key.trim())
-    {
-        return Line::Written(format!("{{{line}}}"));
+    if let Some((key, rest)) = line.split_once(':') {
+        let key = key.trim().to_lowercase().replace(' ', "_");
+        if MEASURED.contains(&key.as_str()) {
+            return Line::Written(format!("{{{key}: {}}}", rest.trim()));
+        }
     }
     if let Some(zones) = zones(line) {
         return Line::Zones(zones);

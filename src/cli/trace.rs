@@ -25,7 +25,7 @@ use crate::cli::world::{Vehicle, World, job_problems, opens_steps, problems, rea
 use crate::cli::zones::zone_entries;
 use crate::graph::Asked;
 use crate::ids::{BlockId, CautionId, TaskId};
-use crate::job::{Entry, JobFile, JobProblem, KeptJob, Role, find_task, uncovered};
+use crate::job::{CANT_DO, Entry, JobFile, JobProblem, Kept, KeptJob, Role, find_task, uncovered};
 use crate::show::{
     Page, account_text, changes_text, hunch_text, next_page, options_text, proposal_text,
     ranking_text, task_id, verdict_text, why_text,
@@ -53,7 +53,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
         choose_layout(desk, &world, &mut job)?;
     }
     let vehicle = world.vehicle(&job.layout)?;
-    if job.complaint.is_empty() {
+    if !begun {
         job.complaint = complaint(desk)?;
         job.title.clone_from(&job.complaint);
     }
@@ -63,6 +63,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
         waiting,
         job,
         kept,
+        comments_lost: false,
         role: world.shop.role,
         shown: BTreeSet::new(),
         skipped: BTreeSet::new(),
@@ -101,6 +102,8 @@ struct Trace<'a> {
     waiting: f64,
     job: JobFile,
     kept: Option<KeptJob>,
+    /// Whether comments of the file could not be kept, which is told at the end.
+    comments_lost: bool,
     role: Role,
     shown: BTreeSet<CautionId>,
     skipped: BTreeSet<TaskId>,
@@ -112,14 +115,19 @@ struct Trace<'a> {
 
 impl<'a> Trace<'a> {
     fn case(&self) -> Result<Case<'a>, Failure> {
-        self.vehicle
-            .case(&self.job, self.waiting)
-            .map_err(|found| problems(&found))
+        let case = self.vehicle.case(&self.job, self.waiting);
+        let mut case = case.map_err(|found| problems(&found))?;
+        // So that others are weighed in their place.
+        case.passed_over.extend(&self.skipped);
+        Ok(case)
     }
 
     fn save(&mut self) -> Result<(), Failure> {
         match &mut self.kept {
-            Some(kept) => Ok(kept.save(&self.job)?),
+            Some(kept) => {
+                self.comments_lost |= kept.save(&self.job)? == Kept::Entries;
+                Ok(())
+            }
             None => Ok(()),
         }
     }
@@ -381,7 +389,7 @@ impl<'a> Trace<'a> {
                         continue;
                     }
                 },
-                Line::Finding(check, said) => match named_check(case, &check) {
+                Line::Finding(check, said) => match named_check(case, &check, best) {
                     Ok(asked) => match noted(case, &asked, said) {
                         Ok(Noted::Gauge(entry)) => vec![entry],
                         Ok(Noted::Said(said)) => self.answered(desk, case, &asked, said)?,
@@ -415,7 +423,10 @@ impl<'a> Trace<'a> {
         let task = asked.task;
         let entries = |said: &Said| -> Vec<Entry> {
             let found = Entry::Found(found(&task_id(case, task), said));
-            uncovered(case, asked).into_iter().chain([found]).collect()
+            // A cover that did not come off shows nothing.
+            let seen = said.seen != Some("not") && said.answer != CANT_DO;
+            let off = uncovered(case, asked).filter(|_| seen);
+            off.into_iter().chain([found]).collect()
         };
         // The case that the answer so far would make, without noting it.
         let trial = |said: &Said| {
@@ -483,6 +494,9 @@ impl<'a> Trace<'a> {
                 "Saved. Go on with: seepwise trace {}",
                 path.display()
             ));
+            if self.comments_lost {
+                page.para("The file was written anew: as it was laid out, its comments could not be kept.");
+            }
         }
         desk.put(page.text())
     }
@@ -542,13 +556,17 @@ fn help_text(page: &mut Page) {
 }
 
 /// A check that was named, as a question.
-fn named_check(case: &Case<'_>, named: &str) -> Result<Asked, JobProblem> {
+/// What is proposed is meant as it was proposed: with its cover off.
+fn named_check(case: &Case<'_>, named: &str, proposed: &Asked) -> Result<Asked, JobProblem> {
     let (check, at) = match named.split_once('@') {
         Some((check, at)) => (check.trim(), Some(at.trim())),
         None => (named.trim(), None),
     };
     let covers = &case.set_up.covers_off;
     let task = find_task(case.rules, case.layout, &case.graph, check, at, covers)?;
+    if task == proposed.task {
+        return Ok(proposed.clone());
+    }
     let none = BTreeSet::new();
     Ok(case.graph.ask(case.rules, case.layout, task, covers, &none))
 }

@@ -20,6 +20,15 @@ pub struct KeptJob {
     known: Option<String>,
 }
 
+/// What of a file's old text stands in the new one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kept {
+    /// All of it.
+    Comments,
+    /// The job; comments could not be kept.
+    Entries,
+}
+
 impl KeptJob {
     /// Takes note of the text that stands there now; a file that does not exist yet has none.
     ///
@@ -47,21 +56,26 @@ impl KeptJob {
     /// # Errors
     /// If somebody else has changed the file since it was known, or it can't be written; it is as it was
     /// then.
-    pub fn save(&mut self, job: &JobFile) -> Result<(), StoreError> {
-        if Self::of(&self.path)?.known != self.known {
-            return Err(StoreError::Changed {
-                path: self.path.display().to_string(),
-            });
-        }
+    pub fn save(&mut self, job: &JobFile) -> Result<Kept, StoreError> {
         let text = match &self.known {
             Some(old) => written_over(old, job),
             None => job.write(),
         };
-        if self.known.as_ref() != Some(&text) {
-            Store::save(&self.path, &text)?;
-            self.known = Some(text);
+        if self.known.as_ref() == Some(&text) {
+            return Ok(Kept::Comments);
         }
-        Ok(())
+        Store::save_over(&self.path, self.known.as_deref(), &text)?;
+        let comments = |text: &str| text.matches('#').count();
+        let old = self.known.replace(text);
+        let (old, new) = (
+            old.as_deref().map_or(0, comments),
+            self.known.as_deref().map_or(0, comments),
+        );
+        Ok(if new < old {
+            Kept::Entries
+        } else {
+            Kept::Comments
+        })
     }
 }
 
@@ -87,11 +101,18 @@ fn read(text: &str) -> Option<JobFile> {
 fn added_to(old: &str, before: &JobFile, job: &JobFile) -> Option<String> {
     let new = job.log.get(before.log.len()..)?;
     let mut lines: Vec<&str> = old.lines().collect();
+    let line_end = if old.contains("\r\n") { "\r\n" } else { "\n" };
     let entries: Vec<String>;
     if !new.is_empty() {
-        let begins = lines
-            .iter()
-            .position(|line| line.split('#').next().map(str::trim_end) == Some("log:"));
+        let begins = lines.iter().position(|line| {
+            let bare = line.split('#').next().map(str::trim_end);
+            matches!(bare, Some("log:" | "log: []"))
+        });
+        if let Some(begins) = begins
+            && lines[begins].starts_with("log: []")
+        {
+            lines[begins] = "log:";
+        }
         let (at, indent) = match begins {
             Some(begins) => end_of_list(&lines, begins),
             None if before.log.is_empty() => {
@@ -117,10 +138,10 @@ fn added_to(old: &str, before: &JobFile, job: &JobFile) -> Option<String> {
     }
     let layout = lines.iter().position(|line| line.starts_with("layout:"))?;
     lines.splice(layout + 1..=layout, heads.lines());
-    let mut text = lines.join("\n");
-    text.push('\n');
+    let mut text = lines.join(line_end);
+    text.push_str(line_end);
     if let (None, Some(expect)) = (&before.expect, &job.expect) {
-        text.push_str(&expect_text(expect));
+        text.push_str(&expect_text(expect).replace('\n', line_end));
     }
     Some(text)
 }

@@ -47,7 +47,7 @@ pub use find::{
     find_block, find_cause, find_check, find_condition, find_cover, find_facet_value, find_part,
     find_task,
 };
-pub use keep::KeptJob;
+pub use keep::{Kept, KeptJob};
 pub use log_file::{LogFile, read_gauge_log};
 pub use measured::{
     CoolantReading, GaugeLog, LossTold, PortMap, Readings, Shown, UsualFill, expansion,

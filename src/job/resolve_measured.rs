@@ -74,6 +74,7 @@ impl Walk<'_> {
         self.case.measured.push(MeasuredHold {
             entry: self.number,
             falls: result.verdict == Verdict::Falls,
+            holds: result.verdict == Verdict::Holds && self.reached_the_limit(task, &hold),
             leak: MeasuredLeak {
                 least_ml_per_min: result.interval_ml_per_min.0,
                 most_ml_per_min: result.interval_ml_per_min.1,
@@ -87,6 +88,18 @@ impl Walk<'_> {
         let normal = result.verdict != Verdict::Falls;
         self.note(task, vec![finding], (words, normal), InPlaceOf::All);
         Ok(())
+    }
+
+    /// Whether a hold was pumped to the limit, or near enough; the tester on a blank has none.
+    fn reached_the_limit(&self, task: TaskId, hold: &Hold) -> bool {
+        let blank = (self.case.graph.tasks[task].gauge).is_some_and(|gauged| gauged.only_apart);
+        let highest = hold
+            .readings
+            .iter()
+            .map(|read| read.gauge_kpa)
+            .fold(0.0, f64::max);
+        let limit = self.case.limit_psi().filter(|_| !blank);
+        limit.is_none_or(|(psi, _)| highest / KPA_PER_PSI >= LIMIT_REACHED * psi)
     }
 
     fn hold_words(&self, task: TaskId, hold: &Hold, result: &HoldResult) -> String {

@@ -66,6 +66,41 @@ impl Store {
     }
 }
 
+impl Store {
+    /// Writes a file as [`Store::save`] does, but only over the text that is known to stand there; `None`:
+    /// only where there is no file yet. Whoever else saves the same way waits meanwhile.
+    ///
+    /// # Errors
+    /// [`StoreError::Changed`] if something else stands there; else as [`Store::save`].
+    pub fn save_over(path: &Path, known: Option<&str>, text: &str) -> Result<(), StoreError> {
+        let changed = || StoreError::Changed {
+            path: path.display().to_string(),
+        };
+        let failed = |cause| StoreError::Write {
+            path: path.display().to_string(),
+            cause,
+        };
+        let Some(known) = known else {
+            return match fs::OpenOptions::new()
+                .write(true)
+                .create_new(true)
+                .open(path)
+            {
+                Ok(_) => Self::save(path, text),
+                Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Err(changed()),
+                Err(error) => Err(failed(error)),
+            };
+        };
+        // Saving puts a new file in the old one's place: who waited for the old one finds other text.
+        let old = fs::File::open(path).map_err(failed)?;
+        old.lock().map_err(failed)?;
+        if *Self::load(path)?.text != *known {
+            return Err(changed());
+        }
+        Self::save(path, text)
+    }
+}
+
 fn write_whole(path: &Path, text: &str) -> io::Result<()> {
     let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let folder = match target.parent() {

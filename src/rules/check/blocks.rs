@@ -71,6 +71,13 @@ impl Context {
         let signs = &rules.checks.get(check)?.signs;
         let sign = match sign_node {
             None if signs.len() == 1 => 0,
+            None if signs.is_empty() => {
+                let message = "a look over a zone has no answers of its own";
+                let help =
+                    "name the check that it does at each place: what its zone showed counts there";
+                self.error_help(codes::WRONG_KIND, item.span, message, help);
+                return None;
+            }
             None => {
                 let known: Vec<&str> = signs.iter().map(|sign| sign.named.id.as_str()).collect();
                 let message = "the check has several signs: say which one";
