@@ -468,6 +468,10 @@ pub enum Repeats {
 
 /// A check, or a question of the complaint.
 #[derive(Debug, Clone)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a yes or no of its own in the language of the rules"
+)]
 pub struct Check {
     /// Id and name; the name may hold `{place}`, `{zone}`, `{limit}`.
     pub named: Named,
