@@ -240,8 +240,8 @@ fn a_dear_suspect_is_worth_a_dear_check() {
         ("gas_test", "gas"),
         ("bores_after_night", "damp"),
     ];
-    // A head off for nothing counts 19, anything else 4.
-    floor(&swallowed, "gasket_cylinder", 4.0 / 19.0);
+    // A head off for nothing counts 19, anything else 6.
+    floor(&swallowed, "gasket_cylinder", 6.0 / 19.0);
     let early = [("loss_reported", "slow"), ("cap_on_adapter@cap", "early")];
     floor(&early, "cap", 1.0);
 }
