@@ -33,6 +33,10 @@ pub(super) fn found(task: &str, said: &Said) -> Found {
     }
 }
 
+/// Told where a job's file could not keep its comments.
+pub(super) const COMMENTS_LOST: &str =
+    "The file was written anew: as it was laid out, its comments could not be kept.";
+
 /// `FAULT@PLACE` as an entry.
 pub(super) fn certain(named: &str, confirmed: bool) -> Entry {
     let (cause, at) = named.split_once('@').map_or((named, None), |(cause, at)| {

@@ -4,12 +4,13 @@ use crate::advise::{Case, Closing};
 use crate::chance::Chance;
 use crate::cli::Desk;
 use crate::cli::args::{Args, CloseArgs, JobArgs, JobCommand};
+use crate::cli::entries::COMMENTS_LOST;
 use crate::cli::failure::Failure;
 use crate::cli::replay::ending;
 use crate::cli::world::{World, file_problems, read_job};
 use crate::graph::Place;
 use crate::ids::PartId;
-use crate::job::{Entry, Expect, JobFile, KeptJob};
+use crate::job::{Entry, Expect, JobFile, Kept, KeptJob};
 use crate::show::{closing_text, json};
 
 /// Expectations of a closed job are this coarse, per cent, so that a small change of the rules
@@ -68,7 +69,7 @@ fn close(desk: &mut Desk<'_>, args: &Args, of: &CloseArgs) -> Result<bool, Failu
         job.log.push(closed(&closing, open).into());
         let holds = missed.is_empty();
         job.expect = (own || holds).then_some(expect);
-        kept.save(&job)?;
+        let what_was_kept = kept.save(&job)?;
         let path = of.job.display();
         page.para(&match (holds, own) {
             (true, false) => format!(
@@ -82,6 +83,9 @@ fn close(desk: &mut Desk<'_>, args: &Args, of: &CloseArgs) -> Result<bool, Failu
             ),
             (false, false) => "Saved without expectations.".to_owned(),
         });
+        if what_was_kept == Kept::Entries {
+            page.para(COMMENTS_LOST);
+        }
     } else {
         page.para("Do what is lacking, or say with --open TEXT why it is closed all the same.");
     }

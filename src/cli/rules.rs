@@ -23,14 +23,15 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &RulesArgs) -> Result<bo
 fn review(desk: &mut Desk<'_>, args: &Args) -> Result<bool, Failure> {
     let loaded = load_rules(args);
     let notices = review_of(&loaded);
+    if args.rules.as_ref().is_some_and(|folder| !folder.is_dir()) {
+        let text = rendered(&notices, &loaded.sources, desk.surroundings);
+        return Err(Failure::Told(text.trim_end().to_owned()));
+    }
     if args.json {
         let views = notices.views(&loaded.sources);
         desk.json(&json!({"errors": notices.errors(), "notices": views}))?;
     } else {
         let text = rendered(&notices, &loaded.sources, desk.surroundings);
-        if args.rules.as_ref().is_some_and(|folder| !folder.is_dir()) {
-            return Err(Failure::Told(text.trim_end().to_owned()));
-        }
         desk.put(&text)?;
     }
     Ok(notices.errors() == 0)

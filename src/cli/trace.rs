@@ -12,7 +12,7 @@ use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
 use crate::cli::ask::{HELP, Line, Said, read};
 use crate::cli::choose::choose_layout;
-use crate::cli::entries::{certain, covered_text, found, repaired, short};
+use crate::cli::entries::{COMMENTS_LOST, certain, covered_text, found, repaired, short};
 use crate::cli::failure::Failure;
 use crate::cli::hunch::suspect_named;
 use crate::cli::job::standing;
@@ -132,7 +132,7 @@ impl<'a> Trace<'a> {
         }
     }
 
-    /// What is up against: in full the first time, in a line before each check, and not at all while
+    /// The blocks that are up: in full the first time, in a line before each check, and not at all while
     /// the owner is asked.
     fn blocks_text(&mut self, page: &mut Page, case: &Case<'_>, at_work: bool) {
         for &up in &case.blocks {
@@ -159,10 +159,11 @@ impl<'a> Trace<'a> {
     /// Proposes, asks, takes what is typed, tells what changed; until the user stops.
     fn lead(&mut self, desk: &mut Desk<'_>) -> Result<bool, Failure> {
         let mut page = desk.page();
-        page.heading(&format!(
-            "{}: {}",
-            self.vehicle.layout.named.name, self.job.complaint
-        ));
+        let vehicle = &self.vehicle.layout.named.name;
+        page.heading(&match self.job.complaint.as_str() {
+            "" => vehicle.clone(),
+            complaint => format!("{vehicle}: {complaint}"),
+        });
         page.para(
             "Type the word before the colon, its beginning or its number. Enter leaves a question out, `help` shows what else you can type.",
         );
@@ -184,10 +185,7 @@ impl<'a> Trace<'a> {
             let case = self.case()?;
             let mut page = desk.page();
             // Questions of the complaint come first, in the order of the rules.
-            let left: Vec<Asked> = open_intake(&case)
-                .into_iter()
-                .filter(|asked| !self.skipped.contains(&asked.task))
-                .collect();
+            let left: Vec<Asked> = open_intake(&case);
             self.blocks_text(&mut page, &case, left.is_empty());
             if let Some(asked) = left.first() {
                 let ranking = Ranking::of(&case, &Belief::of(&case, &[])?)?;
@@ -212,10 +210,7 @@ impl<'a> Trace<'a> {
                 }
             }
             told = Some(verdict);
-            let best = proposals
-                .checks
-                .iter()
-                .find(|check| !self.skipped.contains(&check.asked.task) && check.worth_doing());
+            let best = proposals.checks.iter().find(|check| check.worth_doing());
             ranking_text(&mut page, &case, &ranking, 3);
             let Some(best) = best else {
                 joint_text(&mut page, &case, &ranking)?;
@@ -495,7 +490,7 @@ impl<'a> Trace<'a> {
                 path.display()
             ));
             if self.comments_lost {
-                page.para("The file was written anew: as it was laid out, its comments could not be kept.");
+                page.para(COMMENTS_LOST);
             }
         }
         desk.put(page.text())

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 use crate::job::file::JobFile;
 use crate::job::store::{Store, StoreError};
-use crate::job::write::{expect_text, line_of_text, logged};
+use crate::job::write::{expect_text, logged};
 use crate::source::{SourceFile, Sources};
 
 /// A job's file, and its text when it was last read or saved.
@@ -127,17 +127,6 @@ fn added_to(old: &str, before: &JobFile, job: &JobFile) -> Option<String> {
             .collect();
         lines.splice(at..at, entries.iter().map(String::as_str));
     }
-    let mut heads = String::new();
-    for (key, old, new) in [
-        ("title", &before.title, &job.title),
-        ("complaint", &before.complaint, &job.complaint),
-    ] {
-        if old.is_empty() {
-            line_of_text(&mut heads, key, new);
-        }
-    }
-    let layout = lines.iter().position(|line| line.starts_with("layout:"))?;
-    lines.splice(layout + 1..=layout, heads.lines());
     let mut text = lines.join(line_end);
     text.push_str(line_end);
     if let (None, Some(expect)) = (&before.expect, &job.expect) {
@@ -176,16 +165,9 @@ mod tests {
     fn comments_stay_and_new_entries_stand_at_the_end_of_the_log() {
         let mut job = read(OLD).unwrap();
         job.log.push(Entry::Withdrawn(1).into());
-        job.title = "tender: drips".to_owned();
         let text = written_over(OLD, &job);
-        let (head, tail) = OLD.split_once("   # the red one\n").unwrap();
-        let (log, rest) = tail.split_once("\nexpect:").unwrap();
-        assert_eq!(
-            text,
-            format!(
-                "{head}   # the red one\ntitle: \"tender: drips\"\n{log}- {{withdrawn: 1}}\n\nexpect:{rest}"
-            )
-        );
+        let (log, rest) = OLD.split_once("\nexpect:").unwrap();
+        assert_eq!(text, format!("{log}- {{withdrawn: 1}}\n\nexpect:{rest}"));
         assert_eq!(read(&text).unwrap(), job);
     }
 

@@ -59,7 +59,7 @@ impl Store {
     /// # Errors
     /// What the system says; the old file is then unchanged, and the temporary file is deleted.
     pub fn save(path: &Path, text: &str) -> Result<(), StoreError> {
-        write_whole(path, text).map_err(|cause| StoreError::Write {
+        write_whole(path, text, true).map_err(|cause| StoreError::Write {
             path: path.display().to_string(),
             cause,
         })
@@ -81,14 +81,9 @@ impl Store {
             cause,
         };
         let Some(known) = known else {
-            return match fs::OpenOptions::new()
-                .write(true)
-                .create_new(true)
-                .open(path)
-            {
-                Ok(_) => Self::save(path, text),
+            return match write_whole(path, text, false) {
                 Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Err(changed()),
-                Err(error) => Err(failed(error)),
+                written => written.map_err(failed),
             };
         };
         // Saving puts a new file in the old one's place: who waited for the old one finds other text.
@@ -101,7 +96,8 @@ impl Store {
     }
 }
 
-fn write_whole(path: &Path, text: &str) -> io::Result<()> {
+/// Writes a file in one go; `over`: in the place of one that stands there.
+fn write_whole(path: &Path, text: &str, over: bool) -> io::Result<()> {
     let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let folder = match target.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent.to_owned(),
@@ -118,7 +114,12 @@ fn write_whole(path: &Path, text: &str) -> io::Result<()> {
     temporary.write_all(text.as_bytes())?;
     temporary.flush()?;
     temporary.as_file().sync_all()?;
-    temporary.persist(&target).map_err(|error| error.error)?;
+    let kept = if over {
+        temporary.persist(&target)
+    } else {
+        temporary.persist_noclobber(&target)
+    };
+    kept.map_err(|error| error.error)?;
     // A folder can't be opened as a file everywhere; the rename itself is done.
     #[cfg(unix)]
     File::open(&folder)?.sync_all()?;

@@ -42,7 +42,7 @@ fn line(page: &mut String, text: Arguments<'_>) {
     let _ = writeln!(page, "{text}");
 }
 
-pub(super) fn line_of_text(page: &mut String, key: &str, text: &str) {
+fn line_of_text(page: &mut String, key: &str, text: &str) {
     if !text.is_empty() {
         line(page, format_args!("{key}: {}", quoted(text)));
     }

@@ -523,3 +523,64 @@ fn a_drawing_spares_other_files() {
     assert!(code == 2 && errors.contains(".svg"), "{errors}");
     assert_eq!(std::fs::read_to_string(&log).unwrap(), text);
 }
+
+/// What is passed over makes room for what comes next: a list of hundreds is not at its end after a page.
+#[test]
+fn skipping_goes_on_to_the_next_check() {
+    let typed = format!("it drips\nenough\n{}quit\n", "skip\n".repeat(15));
+    let output = seepwise(&["trace", "--layout", "tow_pickup"])
+        .write_stdin(typed)
+        .output()
+        .unwrap();
+    let told = String::from_utf8(output.stdout).unwrap();
+    let proposed: Vec<&str> = told
+        .lines()
+        .filter(|line| line.starts_with("Next: "))
+        .collect();
+    let different: std::collections::BTreeSet<&&str> = proposed.iter().collect();
+    assert_eq!((proposed.len(), different.len()), (16, 16), "{proposed:?}");
+    assert!(!told.contains("Nothing left"));
+}
+
+/// A block is told in full once, not after every question; a number typed without braces is taken as in a
+/// job file.
+#[test]
+fn a_block_is_told_once_and_a_number_needs_no_braces() {
+    let output = seepwise(&["trace", "--layout", "standby_generator"])
+        .write_stdin(
+            "it drips\nslow\nonly_in_use\nTopped up: 0.3 L\nloss: 1 L, days: 7\nlog\nquit\n",
+        )
+        .output()
+        .unwrap();
+    let told = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(told.matches("STOP").count(), 1);
+    assert!(told.contains("topped up cold: 0.3 L"), "{told}");
+    assert!(told.contains("1 L in 7 days"), "{told}");
+}
+
+#[test]
+fn a_closed_job_is_not_traced_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("a.yaml");
+    let text = "job: 1\nlayout: crew_minibus\nlog:\n  - {check: loss_reported, answer: slow}\n  - {closed: sold}\n";
+    std::fs::write(&job, text).unwrap();
+    let (code, _, errors) = told(&["trace", job.to_str().unwrap()]);
+    assert_eq!(code, 2);
+    assert!(
+        errors.contains("closed in entry 2") && errors.contains("{withdrawn: 2}"),
+        "{errors}"
+    );
+    assert_eq!(std::fs::read_to_string(&job).unwrap(), text);
+}
+
+#[test]
+fn a_rule_base_that_is_not_there_is_bad_input() {
+    for args in [
+        &["rules", "review", "--rules", "nowhere"][..],
+        &["rules", "review", "--rules", "nowhere", "--json"],
+    ] {
+        let (code, out, errors) = told(args);
+        assert_eq!((code, out.is_empty()), (2, true));
+        assert!(errors.contains("cannot read nowhere"), "{errors}");
+    }
+}
