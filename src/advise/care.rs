@@ -30,7 +30,7 @@ pub(super) fn likely_cautions(case: &Case<'_>, belief: &Belief) -> Vec<CautionId
 }
 
 /// Cautions of the set-up, of the steps that lead there, and of the check; then those of `likely` that
-/// the set-up, or the way there, calls for.
+/// the set-up, or the way there, calls for, and those of a guard that is off.
 pub(super) fn cautions_of(
     case: &Case<'_>,
     task: TaskId,
@@ -49,20 +49,27 @@ pub(super) fn cautions_of(
         Step::Cover(_) => None,
     });
     let of_check = case.rules.checks[task.check].cautions.iter().copied();
+    let comes_before = |before: &SetUpNeeds| {
+        let passes = |step: &Step| match step {
+            Step::Way(way) => passes_through(&case.rules.ways[*way].to, before),
+            Step::Cover(_) => false,
+        };
+        meets(&journey.to.values, before) || journey.steps.iter().any(passes)
+    };
     let called_for = likely.iter().copied().filter(|&caution| {
         let when = case.rules.cautions[caution].when_likely.as_ref();
-        when.is_some_and(|when| {
-            let passes = |step: &Step| match step {
-                Step::Way(way) => passes_through(&case.rules.ways[*way].to, &when.before),
-                Step::Cover(_) => false,
-            };
-            meets(&journey.to.values, &when.before) || journey.steps.iter().any(passes)
-        })
+        when.is_some_and(|when| comes_before(&when.before))
+    });
+    let guard_off = (case.set_up.covers_off.iter()).any(|&cover| case.layout.covers[cover].guard);
+    let for_guard = case.rules.cautions.enumerated().filter(|(_, caution)| {
+        let before = &caution.guard_off_before;
+        guard_off && !before.is_empty() && comes_before(before)
     });
     let mut all: Vec<CautionId> = of_set_up
         .chain(of_steps.flatten())
         .chain(of_check)
         .chain(called_for)
+        .chain(for_guard.map(|(id, _)| id))
         .collect();
     let mut seen = BTreeSet::new();
     all.retain(|caution| seen.insert(*caution));

@@ -233,9 +233,12 @@ impl Case<'_> {
     pub fn names_signs_of_now(&self, found: &Answered) -> bool {
         let Some(task) = found.task else { return false };
         let task = &self.graph.tasks[task];
+        // A look over a zone has no signs of its own: what it showed somewhere stands on a node made for it.
+        let made_for_it = |var| task.signs.is_empty() && !self.graph.states.is_replaced(var);
         let now = |var| {
             task.signs.contains(&self.graph.states.newest_time(var))
                 || task.gauge.is_some_and(|gauge| gauge.node == var)
+                || made_for_it(var)
         };
         // Signs of one check may differ in what a repair has to do with them.
         found.findings.iter().any(|finding| now(finding.var))

@@ -10,7 +10,7 @@ use std::collections::BinaryHeap;
 use crate::advise::case::Case;
 use crate::advise::set_up::{SetUp, meets};
 use crate::advise::waiting::held_up;
-use crate::ids::{CoverId, Id, WayId};
+use crate::ids::{CoverId, FacetId, Id, WayId};
 use crate::rules::base::{SetUpNeeds, Way};
 
 /// One step on the way to a set-up.
@@ -47,6 +47,32 @@ impl Journey {
     pub fn changes_set_up(&self) -> bool {
         let mut steps = self.steps.iter();
         steps.any(|step| matches!(step, Step::Way(_)))
+    }
+}
+
+/// Something that may not be.
+enum Forbidden<'a> {
+    /// All of these facets at one of these values.
+    All(&'a SetUpNeeds),
+    /// This facet at one of these values.
+    Any(FacetId, &'a [usize]),
+}
+
+impl Forbidden<'_> {
+    fn is(&self, values: &[usize]) -> bool {
+        match self {
+            Self::All(set_up) => meets(values, set_up),
+            Self::Any(facet, not) => not.contains(&values[facet.index()]),
+        }
+    }
+
+    /// Whether a step leaves what makes it so as it is.
+    fn untouched(&self, from: &[usize], to: &[usize]) -> bool {
+        let same = |facet: &FacetId| from[facet.index()] == to[facet.index()];
+        match self {
+            Self::All(set_up) => set_up.iter().all(|(facet, _)| same(facet)),
+            Self::Any(facet, _) => same(facet),
+        }
     }
 }
 
@@ -122,7 +148,7 @@ impl<'a> Reach<'a> {
                     after[facet.index()] = value;
                 }
                 let to = reach.index(&after);
-                if done[to] || !reach.legal(&after) {
+                if done[to] || !reach.may_step(&values, &after) {
                     continue;
                 }
                 let cost = (hands + more_hands, held_up + more_held_up);
@@ -138,24 +164,29 @@ impl<'a> Reach<'a> {
 
     /// Whether a set-up may be: not among `never`, not blocked, possible in this shop.
     fn legal(&self, values: &[usize]) -> bool {
+        self.forbidden().all(|forbidden| !forbidden.is(values))
+    }
+
+    /// Whether a step may be taken: it leads to nothing that may not be. A vehicle that stands so already is
+    /// led out of it, if need be in several steps, none of which touches what may not be.
+    fn may_step(&self, from: &[usize], to: &[usize]) -> bool {
+        self.forbidden().all(|forbidden| {
+            !forbidden.is(to) || (forbidden.is(from) && forbidden.untouched(from, to))
+        })
+    }
+
+    /// Everything that may not be.
+    fn forbidden(&self) -> impl Iterator<Item = Forbidden<'a>> {
         let case = self.case;
-        let forbidden = |&block: &crate::ids::BlockId| {
-            case.rules.blocks[block]
-                .forbids
-                .iter()
-                .any(|(facet, not)| not.contains(&values[facet.index()]))
-        };
-        !case
-            .rules
-            .never
-            .iter()
-            .any(|never| meets(values, &never.set_up))
-            && !case.blocks.iter().any(forbidden)
-            && !case
-                .shop
-                .cannot
-                .iter()
-                .any(|(facet, value)| values[facet.index()] == *value)
+        let never = case.rules.never.iter();
+        let never = never.map(|never| Forbidden::All(&never.set_up));
+        let blocked = case.blocks.iter().flat_map(|&block| {
+            let forbids = case.rules.blocks[block].forbids.iter();
+            forbids.map(|(facet, not)| Forbidden::Any(*facet, not))
+        });
+        let cannot = case.shop.cannot.iter();
+        let cannot = cannot.map(|(facet, not)| Forbidden::Any(*facet, std::slice::from_ref(not)));
+        never.chain(blocked).chain(cannot)
     }
 
     /// The cheapest way to a set-up as needed, with a cover off where one must be. `None` where

@@ -5,7 +5,7 @@
 
 use crate::advise::another::{another_source, chance_of_leak};
 use crate::advise::belief::{AdviseError, Belief, chance};
-use crate::advise::case::Case;
+use crate::advise::case::{Answered, Case};
 use crate::advise::next::Proposals;
 use crate::advise::rank::Ranking;
 use crate::advise::repair_sheet::to_repair;
@@ -13,9 +13,9 @@ use crate::advise::retest::{ProofState, Retest};
 use crate::advise::stop::Verdict;
 use crate::advise::timetable::Timetable;
 use crate::chance::Chance;
-use crate::ids::{BlockId, Id, LevelId, PartId, SpaceId};
+use crate::ids::{BlockId, CheckId, Id, LevelId, PartId, SpaceId};
 use crate::infer::{Finding, InferError};
-use crate::rules::base::{Ground, KeepsBack};
+use crate::rules::base::{Ground, KeepsBack, Scope};
 
 /// A vehicle that leaks with this chance after its repair is not released as repaired. Author's judgement.
 const LIKELY_LEAKS: f64 = 0.3;
@@ -181,6 +181,17 @@ impl Release {
     }
 }
 
+/// Whether a look over a zone, made of looks of this kind, showed one of these answers somewhere.
+fn shows_somewhere(case: &Case<'_>, found: &Answered, check: CheckId, answers: &[usize]) -> bool {
+    let task = found.task.map(|task| &case.graph.tasks[task]);
+    let sweeps =
+        task.is_some_and(|task| case.rules.checks[task.check].scope == Scope::Sweep(check));
+    let signs = &case.rules.checks[check].signs;
+    let mut ids = answers.iter().map(|&answer| &signs[0].answers[answer].id);
+    let mut nodes = found.findings.iter().map(|it| case.graph.node(it.var));
+    sweeps && nodes.any(|node| ids.any(|id| node.states.last() == Some(id)))
+}
+
 /// Every ground on which the vehicle is kept back, each rule once.
 fn kept_back(case: &Case<'_>, belief: &Belief) -> Result<Vec<(usize, Kept)>, AdviseError> {
     let mut back = Vec::new();
@@ -210,10 +221,10 @@ fn first_ground(
                     let var = var.and_then(|task| task.signs.get(*sign));
                     let mut findings = found.findings.iter();
                     case.is_of_now(found)
-                        && findings.any(|it| {
+                        && (findings.any(|it| {
                             var == Some(&case.graph.states.newest_time(it.var))
                                 && likeliest(it, answers)
-                        })
+                        }) || (*sign == 0 && shows_somewhere(case, found, *check, answers)))
                 })
                 .map(Kept::Found),
             Ground::Into(spaces, at_least) => {

@@ -27,7 +27,7 @@ struct Doable {
 const GROUPS: [&str; 4] = [
     "Questions of the complaint",
     "Checks of the whole vehicle",
-    "Looks over a zone: write `at: ZONE`",
+    "Looks over a zone: write `at: ZONE`, and `{PLACE: wet}`, or `{somewhere: wet}` where you can't see where it begins",
     "Checks of one place: write `at: PLACE`",
 ];
 

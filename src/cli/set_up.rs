@@ -2,7 +2,7 @@
 
 use crate::advise::Case;
 use crate::cli::pick::one_of;
-use crate::ids::FacetId;
+use crate::ids::{FacetId, Id};
 
 /// How many tasks of this vehicle need each facet.
 fn needed(case: &Case<'_>, facet: FacetId) -> usize {
@@ -34,6 +34,25 @@ pub(super) fn standing_words(facet: &str, value: &str) -> String {
     } else {
         format!("{facet} {value}")
     }
+}
+
+/// What must never be and is so, as the vehicle is said to stand: with the reason.
+pub(super) fn never_words(case: &Case<'_>) -> Option<String> {
+    let never = case.rules.never.iter();
+    let mut broken = never.filter(|never| case.set_up.meets(&never.set_up));
+    let never = broken.next()?;
+    let words: Vec<String> = (never.set_up.iter())
+        .map(|(facet, _)| {
+            let of = &case.rules.facets[*facet];
+            let value = case.set_up.values[facet.index()];
+            standing_words(&of.named.name, &of.values[value].named.name)
+        })
+        .collect();
+    Some(format!(
+        "Is that so? {}: {}. The way out of it comes first.",
+        words.join(", "),
+        never.because
+    ))
 }
 
 /// An example of how to say that the vehicle stands otherwise, of the facet whose value keeps

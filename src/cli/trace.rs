@@ -17,7 +17,7 @@ use crate::cli::failure::Failure;
 use crate::cli::hunch::suspect_named;
 use crate::cli::job::standing;
 use crate::cli::log::log_text;
-use crate::cli::set_up::{set_up_hint, set_up_refused, set_up_text};
+use crate::cli::set_up::{never_words, set_up_hint, set_up_refused, set_up_text};
 use crate::cli::signs::later_signs;
 use crate::cli::stories::joint_text;
 use crate::cli::understood::{Noted, noted};
@@ -442,6 +442,8 @@ impl<'a> Trace<'a> {
         before: &Ranking,
     ) -> Result<bool, Failure> {
         let kept = self.job.log.len();
+        let told = |entry: &Entry| matches!(entry, Entry::SetUp(_));
+        let stands_so = entries.iter().any(told);
         self.job.log.extend(entries.into_iter().map(Into::into));
         let after = self.vehicle.case(&self.job, self.waiting);
         let mut page = desk.page();
@@ -452,6 +454,9 @@ impl<'a> Trace<'a> {
                 match ranking {
                     Ok(ranking) => {
                         self.save()?;
+                        if let Some(never) = never_words(&case).filter(|_| stands_so) {
+                            page.block(&never);
+                        }
                         changes_text(&mut page, &case, before, &ranking);
                         covered_text(&mut page, &case, kept);
                         true

@@ -8,6 +8,7 @@ use crate::cli::signs::{answers_of, several};
 use crate::graph::Asked;
 use crate::job::{AnswerGiven, CANT_DO, CANT_TELL, Entry, parse_answer};
 use crate::rules::base::Check;
+use crate::rules::layout::SOMEWHERE;
 use crate::show::shown_answers;
 
 /// What an answer is to be noted as.
@@ -23,7 +24,7 @@ pub(super) enum Noted {
 /// # Errors
 /// What to type instead, in a sentence or two.
 pub(super) fn noted(case: &Case<'_>, asked: &Asked, said: Said) -> Result<Noted, String> {
-    match gauge_entry(case, asked.task, &said.answer) {
+    match gauge_entry(case, asked.task, &said.answer)? {
         Some(_) if said.again || said.sure.is_some() || said.seen.is_some() => Err(
             "The needle is taken as read, in place of an earlier hold: leave out what stands behind the minutes."
                 .to_owned(),
@@ -75,7 +76,7 @@ fn understood(case: &Case<'_>, asked: &Asked, mut said: Said) -> Result<Said, St
             let part = place.and_then(|&place| case.graph.tasks[place].part);
             let part = part.map_or("PLACE", |part| case.layout.parts[part].named.id.as_str());
             Err(format!(
-                "Where? Name the highest place that shows it, for example `{part}={}`.",
+                "Where? Name the highest place that shows it, for example `{part}={0}`. Where you can't see where it begins: `{SOMEWHERE}={0}`.",
                 said.answer
             ))
         }

@@ -8,6 +8,7 @@ use crate::graph::Asked;
 use crate::ids::TaskId;
 use crate::job::{AnswerGiven, Entry, Found};
 use crate::rules::base::Scope;
+use crate::rules::layout::SOMEWHERE;
 
 /// The entries of a zone line.
 ///
@@ -31,6 +32,12 @@ pub(super) fn zone_entries(
         return Err("These rules have no look over a whole zone.".to_owned());
     };
     let again = matches!(of(best.task).scope, Scope::Sweep(_)) && case.graph.tasks[best.task].again;
+    // "Wet: left" is wet somewhere there; "dry: left" is dry all over.
+    let normal = |answer: &String| {
+        let answers = &case.rules.checks[*swept].signs[0].answers;
+        let dry = &answers[0];
+        *answer == dry.id || answers.iter().all(|known| known.id != *answer)
+    };
     let zone = |name: &str| {
         case.layout
             .zones
@@ -49,7 +56,11 @@ pub(super) fn zone_entries(
             entries.push(Found {
                 check: sweep.named.id.clone(),
                 at: Some(name.clone()),
-                answer: AnswerGiven::One(answer.clone()),
+                answer: if normal(answer) {
+                    AnswerGiven::One(answer.clone())
+                } else {
+                    AnswerGiven::Several(vec![(SOMEWHERE.to_owned(), answer.clone())])
+                },
                 again,
                 ..Found::default()
             });

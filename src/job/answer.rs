@@ -12,7 +12,7 @@ use crate::job::find::{find_part, list, position};
 use crate::job::problem::JobProblem;
 use crate::notice::codes;
 use crate::rules::base::{Answering, Check, Choice, Named, RuleBase, Scope};
-use crate::rules::layout::Layout;
+use crate::rules::layout::{Layout, SOMEWHERE};
 
 /// What an answer means.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,6 +25,8 @@ pub enum Meant {
     Signs(Vec<(usize, usize)>, String),
     /// For a sweep: place tasks with the answer of their first sign, from the top down.
     Places(Vec<(TaskId, usize)>),
+    /// For a sweep: at one of these places or more this answer, or a worse one; nobody saw at which.
+    Somewhere(Vec<TaskId>, usize),
 }
 
 /// What an answer to a task means.
@@ -64,7 +66,10 @@ pub fn parse_answer(
         let places = graph
             .ask(rules, layout, task, covers_off, &BTreeSet::new())
             .places;
-        return sweep.places(&places, answer, several).map(Meant::Places);
+        return match several.as_deref() {
+            Some([(place, answer)]) if place == SOMEWHERE => sweep.somewhere(places, answer),
+            _ => sweep.places(&places, answer, several).map(Meant::Places),
+        };
     }
     if let Some(several) = several {
         return signs(check, &several);
@@ -246,9 +251,21 @@ impl Sweep<'_> {
             .collect();
         let first = ids.first().copied().unwrap_or("PLACE");
         JobProblem::new(codes::WRONG_KIND, format!("`{answer}` names no place of the zone")).help(format!(
-            "name the highest place where you saw it, as in `{first}={answer}`: {}; if you could not see where it begins, leave this look out and say roughly where it drips",
+            "name the highest place where you saw it, as in `{first}={answer}`: {}; if you could not see where it begins, `{SOMEWHERE}={answer}`",
             list(&ids)
         ))
+    }
+
+    fn somewhere(&self, places: Vec<TaskId>, answer: &str) -> Result<Meant, JobProblem> {
+        match answer_of(SOMEWHERE, answer, self.answers)? {
+            0 => {
+                let normal = &self.answers[0].id;
+                let message = format!("`{normal}` is so all over, not somewhere");
+                let help = format!("write `{normal}`, or name the places");
+                Err(JobProblem::new(codes::WRONG_KIND, message).help(help))
+            }
+            state => Ok(Meant::Somewhere(places, state)),
+        }
     }
 
     fn places(

@@ -326,9 +326,26 @@ impl Walk<'_> {
                 };
                 places.retain(|&(task, state)| state != 0 || found.again || !stands(task));
                 let looks = self.looks(found, of, swept.unwrap_or(check), places)?;
+                if swept.is_some() {
+                    self.forget_somewhere(task);
+                }
                 self.done(of);
                 for look in looks {
                     self.look(found, look);
+                }
+            }
+            Meant::Somewhere(mut places, state) if found.seen != Seen::Not => {
+                if places.is_empty() {
+                    self.saw_only_covers(found, of);
+                }
+                let looks = self.looks(found, of, swept.unwrap_or(check), Vec::new())?;
+                self.done(of);
+                places.retain(|&place| looks.iter().all(|look| !look.passes_over(place)));
+                for look in looks {
+                    self.look(found, look);
+                }
+                if !places.is_empty() {
+                    self.somewhere(found, task, &places, state)?;
                 }
             }
             Meant::Signs(states, answer) if found.seen != Seen::Not => {
@@ -464,7 +481,7 @@ impl Walk<'_> {
     }
 
     /// How much weight the chosen answer carries; `None`: all of it.
-    fn weight(&self, sure: Sure, in_part: bool) -> Option<f64> {
+    pub(super) fn weight(&self, sure: Sure, in_part: bool) -> Option<f64> {
         let certainty = self.case.rules.certainty;
         let said = match sure {
             Sure::Sure => None,

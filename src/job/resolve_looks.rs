@@ -4,9 +4,12 @@
 //! seen is passed over; a sweep that covers kept from seeing anything is kept in mind.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
+use crate::advise::{Answered, CaseGraph};
 use crate::graph::Task;
-use crate::ids::{CoverId, TaskId};
+use crate::ids::{CoverId, TaskId, VarId};
+use crate::infer::Finding;
 use crate::job::answer::{answer_of, first_answers};
 use crate::job::file::{Found, Seen};
 use crate::job::find::{find_part, find_task};
@@ -14,6 +17,11 @@ use crate::job::problem::JobProblem;
 use crate::job::resolve::{InPlaceOf, Walk};
 use crate::notice::codes;
 use crate::rules::base::Check;
+use crate::rules::layout::SOMEWHERE;
+
+/// How often what shows somewhere in a zone belongs to none of its places: spilt, or thrown there. Author's
+/// judgement.
+const OF_NO_PLACE: f64 = 0.02;
 
 /// What a sweep says of one place.
 #[derive(Debug, Clone, Copy)]
@@ -21,6 +29,13 @@ pub(super) struct Look {
     task: TaskId,
     state: Option<usize>,
     in_part: bool,
+}
+
+impl Look {
+    /// Whether it says that this place was not seen.
+    pub(super) fn passes_over(&self, place: TaskId) -> bool {
+        self.task == place && self.state.is_none()
+    }
 }
 
 impl Walk<'_> {
@@ -126,6 +141,73 @@ impl Walk<'_> {
             look.in_part = true;
         }
         Ok(looks)
+    }
+
+    /// Notes that something shows at some place of a zone, nobody knows which: on a node for the worst of
+    /// what the looks at its places show.
+    pub(super) fn somewhere(
+        &mut self,
+        found: &Found,
+        sweep: TaskId,
+        places: &[TaskId],
+        state: usize,
+    ) -> Result<(), JobProblem> {
+        let graph = self.case.graph.clone();
+        let of = &graph.tasks[sweep];
+        let signs = places.iter().filter_map(|&place| {
+            let sign = *self.signs_meant(&graph.tasks[place]).first()?;
+            let states = graph.network.node(sign).states;
+            Some((
+                sign,
+                (0..states).map(|at| usize::from(at >= state)).collect(),
+            ))
+        });
+        let signs: Vec<(VarId, Vec<usize>)> = signs.collect();
+        let looked = graph.tasks[places[0]].check;
+        let answer = &first_answers(&self.case.rules.checks[looked])[state];
+        let zone = found.at.as_deref().unwrap_or_default();
+        let name = format!("{SOMEWHERE}.{zone}.{}", self.number);
+        let words = format!(
+            "{}: {}, nobody saw where it begins",
+            self.case
+                .filled(of, &self.case.rules.checks[of.check].named.name),
+            answer.id
+        );
+        let levels = ["nowhere".to_owned(), answer.id.clone()];
+        let (graph, worst) =
+            (graph.with_worst(&name, &words, &levels, &signs)).map_err(|error| {
+                JobProblem::new(
+                    codes::OUT_OF_RANGE,
+                    format!("this look can't be noted: {error}"),
+                )
+            })?;
+        self.forget_somewhere(sweep);
+        self.raise_blocks(looked, &[(0, state)]);
+        self.case.graph = CaseGraph::Renewed(Arc::new(graph));
+        let nowhere = match self.weight(found.sure, found.seen == Seen::InPart) {
+            Some(weight) => 1.0 - weight,
+            None => OF_NO_PLACE,
+        };
+        self.case.found.push(Answered {
+            entry: self.number,
+            task: Some(sweep),
+            words,
+            findings: vec![Finding::soft(worst, vec![nowhere, 1.0 - nowhere])],
+            normal: false,
+        });
+        Ok(())
+    }
+
+    /// A new look over the zone stands in place of what an earlier one showed somewhere, unless the check was done
+    /// again.
+    pub(super) fn forget_somewhere(&mut self, sweep: TaskId) {
+        if !self.again {
+            let case = &self.case;
+            let stands = |known: &Answered| known.task != Some(sweep) || !case.is_of_now(known);
+            let stays: Vec<bool> = case.found.iter().map(stands).collect();
+            let mut stays = stays.into_iter();
+            self.case.found.retain(|_| stays.next().unwrap_or(true));
+        }
     }
 
     pub(super) fn look(&mut self, found: &Found, look: Look) {

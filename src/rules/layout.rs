@@ -41,6 +41,9 @@ pub struct Zone {
     pub needs: SetUpNeeds,
 }
 
+/// In place of a place of a zone, where nobody saw where it begins. No place bears this name.
+pub const SOMEWHERE: &str = "somewhere";
+
 /// A cover to take off.
 #[derive(Debug, Clone)]
 pub struct Cover {
@@ -50,6 +53,8 @@ pub struct Cover {
     pub hands: f64,
     /// The set-up it takes to take it off.
     pub needs: SetUpNeeds,
+    /// Whether it guards hands from what turns.
+    pub guard: bool,
 }
 
 /// A base rate scaled m-fold: 1 − (1 − p)^m.

@@ -36,6 +36,28 @@ pub fn proposal_text(
         way_price(proposal),
         why_text(case, proposal)
     ));
+    for &caution in &proposal.cautions {
+        let of: &Caution = &case.rules.cautions[caution];
+        let text = if shown.insert(caution) {
+            &of.full
+        } else {
+            &of.short
+        };
+        page.caution(&text.replace("{limit}", &case.limit_words()));
+    }
+    if !proposal.spoils.1.is_empty() {
+        let spoiled: Vec<String> = proposal
+            .spoils
+            .1
+            .iter()
+            .take(3)
+            .map(|&task| task_name(case, task))
+            .collect();
+        page.para(&format!(
+            "This destroys what another check could still show: {}.",
+            listed(&spoiled)
+        ));
+    }
     for (position, &step) in proposal.journey.steps.iter().enumerate() {
         let order = if position == 0 { "First" } else { "Then" };
         match step {
@@ -54,15 +76,6 @@ pub fn proposal_text(
             ),
         }
     }
-    for &caution in &proposal.cautions {
-        let of: &Caution = &case.rules.cautions[caution];
-        let text = if shown.insert(caution) {
-            &of.full
-        } else {
-            &of.short
-        };
-        page.caution(&text.replace("{limit}", &case.limit_words()));
-    }
     if !check.tools.is_empty() {
         let tools: Vec<String> = check
             .tools
@@ -78,19 +91,6 @@ pub fn proposal_text(
                 &case.filled(&case.graph.tasks[proposal.asked.task], line),
             );
         }
-    }
-    if !proposal.spoils.1.is_empty() {
-        let spoiled: Vec<String> = proposal
-            .spoils
-            .1
-            .iter()
-            .take(3)
-            .map(|&task| task_name(case, task))
-            .collect();
-        page.para(&format!(
-            "This destroys what another check could still show: {}.",
-            listed(&spoiled)
-        ));
     }
 }
 

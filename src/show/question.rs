@@ -4,6 +4,7 @@ use crate::advise::Case;
 use crate::graph::{AnswerOption, Asked};
 use crate::ids::TaskId;
 use crate::rules::base::{Answering, Measured, Sign};
+use crate::rules::layout::SOMEWHERE;
 use crate::show::page::Page;
 
 /// The answers that people see for a question, in a natural order: as typed, and what each looks
@@ -77,6 +78,12 @@ pub fn options_text(page: &mut Page, case: &Case<'_>, asked: &Asked, before: &st
             "·",
             &format!("PLACE is, from the top down: {}", names.join(", ")),
         );
+        if names.len() > 1 {
+            page.item(
+                "·",
+                &format!("or {SOMEWHERE} in its place, where you can't see where it begins"),
+            );
+        }
     }
 }
 

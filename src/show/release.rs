@@ -1,6 +1,9 @@
 //! Whether a vehicle may leave, in sentences.
 
+use std::collections::BTreeSet;
+
 use crate::advise::{Case, Doing, Kept, Leaving, Release, Retest, Slot, Verdict};
+use crate::ids::PartId;
 use crate::rules::base::Told;
 use crate::show::advice::step_name;
 use crate::show::page::Page;
@@ -253,18 +256,24 @@ fn decision_words(case: &Case<'_>, release: &Release) -> Vec<String> {
             case.found[*found].words
         ),
         Leaving::NotProved => {
-            let places: Vec<String> = case
+            let parts: BTreeSet<PartId> = case
                 .mended()
                 .flat_map(|repair| &repair.causes)
-                .map(|&at| place_name(case, case.graph.causes[at].place.part).to_owned())
+                .map(|&at| case.graph.causes[at].place.part)
                 .collect();
-            let why = if release.left.is_some() {
-                "and that does not fit"
+            let places: Vec<String> = parts
+                .iter()
+                .map(|&part| place_name(case, part).to_owned())
+                .collect();
+            let why = if !release.timetable.out_of_reach.is_empty() {
+                format!("and that can't be done here as it stands{}", lacking_words(case))
+            } else if release.left.is_some() {
+                "and that does not fit".to_owned()
             } else {
-                "and that is not done yet"
+                "and that is not done yet".to_owned()
             };
             format!(
-                "{} was repaired. A repair that nobody has tried can let go at once: it leaves only after {}, {why}.",
+                "Repaired: {}. A repair that nobody has tried can let go at once: it leaves only after {}, {why}.",
                 listed(&places),
                 unproved()
             )
@@ -277,6 +286,19 @@ fn decision_words(case: &Case<'_>, release: &Release) -> Vec<String> {
         }
     };
     vec![text]
+}
+
+/// What the shop lacks, after a statement that something can't be done.
+fn lacking_words(case: &Case<'_>) -> String {
+    let lacks = case.shop.lacks.iter();
+    let tools: Vec<String> = lacks
+        .map(|&tool| case.rules.tools[tool].name.clone())
+        .collect();
+    if tools.is_empty() {
+        String::new()
+    } else {
+        format!(" (your shop lacks {})", listed(&tools))
+    }
 }
 
 /// What has to be closed before it leaves as it is.

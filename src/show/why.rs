@@ -2,7 +2,7 @@
 
 use crate::advise::{Answered, Case, Explanation, Reading, Weighed};
 use crate::graph::Place;
-use crate::rules::base::{Reading as SignReads, Reason, Source};
+use crate::rules::base::{Reading as SignReads, Reason, Scope, Source};
 use crate::show::conflict::conflict_text;
 use crate::show::page::Page;
 use crate::show::words::{cause_name, full_name, place_name};
@@ -179,6 +179,9 @@ fn path_text(page: &mut Page, links: &[Weighed]) {
 fn asks_for_a_cause(case: &Case<'_>, found: &Answered) -> bool {
     found.task.is_some_and(|task| {
         let check = &case.rules.checks[case.graph.tasks[task].check];
+        if matches!(check.scope, Scope::Sweep(_)) {
+            return true;
+        }
         let mut reads = check.signs.iter().flat_map(|sign| &sign.reads);
         reads.any(|read| !matches!(read.of, SignReads::Condition(_)))
     })

@@ -37,6 +37,8 @@ mod rules_mutations;
 mod rules_read;
 mod rules_review;
 mod sheet;
+mod somewhere;
 mod stories;
 mod train;
 mod vehicle;
+mod ways;

@@ -94,6 +94,8 @@ pub struct Caution {
     pub or_given: Vec<CautionId>,
     /// It is given once a leak into some space is likely.
     pub when_likely: Option<WhenLikely>,
+    /// It is given before the set-up takes these values while a guard is off; never where empty.
+    pub guard_off_before: SetUpNeeds,
 }
 
 /// A leak that is likely enough to be minded, and before what.

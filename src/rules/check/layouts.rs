@@ -4,9 +4,9 @@ use crate::ids::{AttributeId, CoverId, FaultId, Id, KindId, PartId, ZoneId};
 use crate::notice::{Notice, codes};
 use crate::rules::base::{Named, RuleBase};
 use crate::rules::check::context::Context;
-use crate::rules::check::names::{Names, unknown};
+use crate::rules::check::names::{Names, bad_name, unknown};
 use crate::rules::check::values::Bounds;
-use crate::rules::layout::{Cover, Layout, Part, Scale, Zone};
+use crate::rules::layout::{Cover, Layout, Part, SOMEWHERE, Scale, Zone};
 use crate::rules::raw::{Entry, Fields, LayoutFile, Node};
 use crate::source::Span;
 
@@ -101,6 +101,12 @@ impl Context {
         };
         let mut runs = Vec::new();
         for entry in part_entries {
+            if entry.key.text == SOMEWHERE {
+                let notice = bad_name(SOMEWHERE, entry.key.span, "part");
+                let help = "the answer to a look over a zone where nobody saw where it begins";
+                self.notices
+                    .push(notice.help(format!("it is kept for {help}")));
+            }
             let (part, spans) = self.part(entry, &around, rules);
             layout.parts.push(part);
             runs.push(spans);
@@ -218,6 +224,7 @@ impl Context {
             named,
             hands: 0.0,
             needs: Vec::new(),
+            guard: false,
         };
         if let Some(mut fields) = self.fields(entry.node, entry.key.span, "a cover") {
             cover.named = self.named(&entry.key.text, &mut fields);
@@ -225,6 +232,8 @@ impl Context {
             cover.hands = hands.map_or(0.0, |node| self.minutes(node));
             let needs = fields.take("needs");
             cover.needs = self.needs(needs);
+            let guard = fields.take("guard");
+            cover.guard = self.yes(guard);
             self.finish(fields);
         }
         cover

@@ -260,6 +260,7 @@ impl Context {
             for_words: Vec::new(),
             or_given: Vec::new(),
             when_likely: None,
+            guard_off_before: Vec::new(),
         };
         let Some(mut fields) = self.fields(entry.node, entry.key.span, "a caution") else {
             return caution;
@@ -285,6 +286,8 @@ impl Context {
         }
         let likely = fields.take("when_likely");
         caution.when_likely = likely.and_then(|node| self.when_likely(node));
+        let before = fields.take("guard_off_before");
+        caution.guard_off_before = self.needs(before);
         self.finish(fields);
         caution
     }
