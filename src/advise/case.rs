@@ -201,11 +201,28 @@ impl Case<'_> {
         now.filter_map(|found| found.task).collect()
     }
 
-    /// Whether a finding is a measured hold that neither falls nor holds at the limit: it is to be held on,
-    /// or done again.
+    /// Whether a finding is to be made again: a measured hold that neither falls nor holds at the limit, or
+    /// a retest of which nobody is even fairly sure that it was dry.
     pub fn tells_too_little(&self, found: &Answered) -> bool {
         let mut holds = self.measured.iter();
         holds.any(|hold| hold.entry == found.entry && !hold.falls && !hold.holds)
+            || self.is_guessed_proof(found)
+    }
+
+    fn is_guessed_proof(&self, found: &Answered) -> bool {
+        let Some(task) = found.task.map(|task| &self.graph.tasks[task]) else {
+            return false;
+        };
+        let guessed = |finding: &Finding| {
+            let total: f64 = finding.likelihood.iter().sum();
+            let weights = finding.likelihood.iter();
+            let most = weights.copied().fold(0.0, f64::max);
+            task.signs.contains(&finding.var) && most < self.rules.certainty.fairly * total - 1e-9
+        };
+        found.normal
+            && self.mended().next().is_some()
+            && (self.rules.retest.iter()).any(|proof| proof.checks.contains(&task.check))
+            && found.findings.iter().any(guessed)
     }
 
     /// Whether a finding of a task speaks of the present state: of a sign that no repair has

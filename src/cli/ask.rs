@@ -190,12 +190,13 @@ pub(super) fn read(line: &str) -> Line {
     if let Some((left, right)) = line.split_once('=')
         && (left.contains('@') || left.ends_with(' '))
     {
-        return Line::Finding(left.trim().to_owned(), said(right));
+        return Line::Finding(left.trim().to_owned(), typed_answer(right));
     }
-    Line::Answer(said(line))
+    Line::Answer(typed_answer(line))
 }
 
-fn said(text: &str) -> Said {
+/// An answer as typed: with how sure it is, and how it was seen.
+pub(super) fn typed_answer(text: &str) -> Said {
     let mut answer = text.trim().to_lowercase();
     let mut said = Said::default();
     if ["not seen", "can't see", "cant see"].contains(&answer.as_str()) {

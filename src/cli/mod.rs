@@ -82,7 +82,10 @@ pub fn shop_file(environment: impl Fn(&str) -> Option<OsString>) -> Option<PathB
 struct Desk<'a> {
     input: &'a mut dyn BufRead,
     out: &'a mut dyn Write,
+    errors: &'a mut dyn Write,
     surroundings: &'a Surroundings,
+    /// Whether what is said on the way goes beside the output, which is then JSON alone.
+    talks_aside: bool,
 }
 
 impl Desk<'_> {
@@ -93,9 +96,13 @@ impl Desk<'_> {
 
     /// Writes text as it is.
     fn put(&mut self, text: &str) -> Result<(), Failure> {
-        self.out
-            .write_all(text.as_bytes())
-            .and_then(|()| self.out.flush())
+        let to = if self.talks_aside {
+            &mut *self.errors
+        } else {
+            &mut *self.out
+        };
+        to.write_all(text.as_bytes())
+            .and_then(|()| to.flush())
             .map_err(Failure::from)
     }
 
@@ -103,7 +110,9 @@ impl Desk<'_> {
     fn json(&mut self, value: &serde_json::Value) -> Result<(), Failure> {
         let text = serde_json::to_string_pretty(value)
             .map_err(|error| Failure::usage(error.to_string()))?;
-        self.put(&format!("{text}\n"))
+        writeln!(self.out, "{text}")
+            .and_then(|()| self.out.flush())
+            .map_err(Failure::from)
     }
 }
 
@@ -133,7 +142,9 @@ pub fn run(
     let mut desk = Desk {
         input,
         out,
+        errors: &mut *errors,
         surroundings,
+        talks_aside: false,
     };
     let done = match &args.command {
         Command::Trace(of) => trace::run(&mut desk, &args, of),

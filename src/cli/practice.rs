@@ -20,6 +20,7 @@ const LISTED: usize = 12;
 const HELP: &str = "Type a check as CHECK or CHECK@PLACE; `checks WORD` lists those whose name holds a word, `cleared BLOCK` makes safe what a block forbids, `found` repeats what you know, `guess WORDS` ends it with what you think it is, `quit` gives up.";
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PracticeArgs) -> Result<bool, Failure> {
+    desk.talks_aside = args.json;
     let world = World::load(args, desk.surroundings)?;
     let vehicle = world.vehicle(&of.layout)?;
     let field = Field {

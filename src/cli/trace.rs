@@ -10,7 +10,7 @@ use crate::advise::{
 };
 use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
-use crate::cli::ask::{HELP, Line, Said, read};
+use crate::cli::ask::{HELP, Line, Said, read, typed_answer};
 use crate::cli::choose::choose_layout;
 use crate::cli::entries::{COMMENTS_LOST, certain, covered_text, found, repaired, short};
 use crate::cli::failure::Failure;
@@ -67,11 +67,13 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bo
         role: world.shop.role,
         shown: BTreeSet::new(),
         skipped: BTreeSet::new(),
+        left_out: BTreeSet::new(),
         told_blocks: BTreeSet::new(),
         last: Vec::new(),
     };
     let case = vehicle.case(&trace.job, waiting);
     let case = case.map_err(|found| job_problems(&found, trace.path(), desk.surroundings))?;
+    trace.left_out = left_out(&case);
     if let Some(entry) = case.closed {
         return Err(Failure::usage(format!(
             "this job was closed in entry {entry}; to go on with it, add `- {{withdrawn: {entry}}}` to its log"
@@ -107,6 +109,8 @@ struct Trace<'a> {
     role: Role,
     shown: BTreeSet<CautionId>,
     skipped: BTreeSet<TaskId>,
+    /// Questions of the complaint that an earlier session left out: they come where they are worth their time.
+    left_out: BTreeSet<TaskId>,
     /// Blocks that are up and were told in full.
     told_blocks: BTreeSet<BlockId>,
     /// The entries of the last line that was taken.
@@ -176,6 +180,9 @@ impl<'a> Trace<'a> {
         if let Some(standing) = standing(&self.job) {
             page.para(&standing);
         }
+        if !self.left_out.is_empty() {
+            page.para("Questions of the complaint that you left out come again only where they tell most for their time.");
+        }
         if self.kept.is_none() {
             page.para("Nothing is saved: name a job file to keep this job.");
         }
@@ -185,7 +192,8 @@ impl<'a> Trace<'a> {
             let case = self.case()?;
             let mut page = desk.page();
             // Questions of the complaint come first, in the order of the rules.
-            let left: Vec<Asked> = open_intake(&case);
+            let mut left: Vec<Asked> = open_intake(&case);
+            left.retain(|asked| !self.left_out.contains(&asked.task));
             self.blocks_text(&mut page, &case, left.is_empty());
             if let Some(asked) = left.first() {
                 let ranking = Ranking::of(&case, &Belief::of(&case, &[])?)?;
@@ -249,7 +257,7 @@ impl<'a> Trace<'a> {
                 return Ok(false);
             };
             let mut page = desk.page();
-            let entries = match read(&line) {
+            let entries = match meant(case, best, read(&line)) {
                 Line::Stop => {
                     self.part(desk, case, ranking)?;
                     return Ok(false);
@@ -539,6 +547,17 @@ fn complaint(desk: &mut Desk<'_>) -> Result<String, Failure> {
     }
 }
 
+/// Open questions of the complaint that come before one that was answered; all of them once a check was done.
+fn left_out(case: &Case<'_>) -> BTreeSet<TaskId> {
+    let told = case.found.iter().filter_map(|found| found.task);
+    let is_intake = |task: &TaskId| case.rules.checks[case.graph.tasks[*task].check].intake;
+    let (intake, checks): (Vec<TaskId>, Vec<TaskId>) = told.partition(is_intake);
+    let last = intake.into_iter().max();
+    let open = open_intake(case).into_iter().map(|asked| asked.task);
+    open.filter(|&task| !checks.is_empty() || last.is_some_and(|last| task < last))
+        .collect()
+}
+
 /// How many questions the complaint has on this vehicle.
 fn intake_count(case: &Case<'_>) -> usize {
     let tasks = case.graph.tasks.iter();
@@ -553,6 +572,45 @@ fn help_text(page: &mut Page) {
     for (typed, does) in HELP {
         page.item("", &format!("{typed:wide$}  {does}"));
     }
+}
+
+/// `level_now=low` and `level_now: low` for `level_now = low`, where no sign or place of what is asked bears that name.
+fn meant(case: &Case<'_>, best: &Asked, line: Line) -> Line {
+    let is_check = |named: &str| {
+        let check = named.split('@').next().unwrap_or(named).trim();
+        case.rules
+            .checks
+            .iter()
+            .any(|known| known.named.id == check)
+    };
+    match line {
+        Line::Answer(said) => match said.answer.split_once('=') {
+            Some((named, answer)) if is_check(named) && !is_part_of(case, best, named) => {
+                let named = named.trim().to_owned();
+                let answer = answer.trim().to_owned();
+                Line::Finding(named, Said { answer, ..said })
+            }
+            _ => Line::Answer(said),
+        },
+        Line::Zones(groups) => match &groups[..] {
+            [(named, answers)] if is_check(named) => {
+                Line::Finding(named.trim().to_owned(), typed_answer(&answers.join(", ")))
+            }
+            _ => Line::Zones(groups),
+        },
+        other => other,
+    }
+}
+
+/// Whether a name is a sign of what is asked, or one of its places.
+fn is_part_of(case: &Case<'_>, best: &Asked, named: &str) -> bool {
+    let check = &case.rules.checks[case.graph.tasks[best.task].check];
+    let mut places = best.places.iter();
+    check.signs.iter().any(|sign| sign.named.id == named)
+        || places.any(|&place| {
+            let part = case.graph.tasks[place].part;
+            part.is_some_and(|part| case.layout.parts[part].named.id == named)
+        })
 }
 
 /// A check that was named, as a question.

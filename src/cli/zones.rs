@@ -6,7 +6,7 @@
 use crate::advise::Case;
 use crate::graph::Asked;
 use crate::ids::TaskId;
-use crate::job::{AnswerGiven, Entry, Found};
+use crate::job::{AnswerGiven, Entry, Found, uncovered};
 use crate::rules::base::Scope;
 use crate::rules::layout::SOMEWHERE;
 
@@ -92,5 +92,11 @@ pub(super) fn zone_entries(
             }
         }
     }
-    Ok(entries.into_iter().map(Entry::Found).collect())
+    // What was proposed with a cover off was looked at so.
+    let zone = case.graph.tasks[best.task].zone;
+    let zone = zone.map(|zone| &case.layout.zones[zone].named.id);
+    let proposed = |entry: &Found| entry.check == sweep.named.id && entry.at.as_ref() == zone;
+    let off = uncovered(case, best).filter(|_| entries.iter().any(proposed));
+    let entries = entries.into_iter().map(Entry::Found);
+    Ok(off.into_iter().chain(entries).collect())
 }

@@ -40,5 +40,6 @@ mod sheet;
 mod somewhere;
 mod stories;
 mod train;
+mod typed;
 mod vehicle;
 mod ways;

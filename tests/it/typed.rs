@@ -1,0 +1,180 @@
+//! What people type in `trace` and `practice`, and what stands in the job afterwards.
+//! Kind: common practice (no source).
+
+use std::io::Write;
+use std::path::PathBuf;
+
+use assert_cmd::Command;
+
+/// Types lines into a command: output, errors.
+fn type_into(args: &[&str], typed: &str) -> (String, String) {
+    let output = Command::new(assert_cmd::cargo::cargo_bin!("seepwise"))
+        .args(args)
+        .env("SEEPWISE_SHOP", "no-such-file.yaml")
+        .env("NO_COLOR", "1")
+        .write_stdin(typed)
+        .output()
+        .unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (text(output.stdout), text(output.stderr))
+}
+
+struct Job {
+    _folder: tempfile::TempDir,
+    path: PathBuf,
+}
+
+impl Job {
+    fn of(layout: &str, log: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.yaml");
+        let text = format!(
+            "job: 1\nlayout: {layout}\nlog:\n  - {{check: loss_reported, answer: slow}}\n{log}"
+        );
+        std::fs::write(&path, text).unwrap();
+        let _folder = folder;
+        Self { _folder, path }
+    }
+
+    fn trace(&self, typed: &str) -> String {
+        type_into(&["trace", self.path.to_str().unwrap()], typed).0
+    }
+
+    fn log(&self) -> String {
+        std::fs::read_to_string(&self.path).unwrap()
+    }
+
+    fn add(&self, entry: &str) {
+        let mut file = std::fs::OpenOptions::new()
+            .append(true)
+            .open(&self.path)
+            .unwrap();
+        writeln!(file, "  - {entry}").unwrap();
+    }
+}
+
+/// A bar is 14.5 psi. Who types 1 on a cap of 15 psi has read a gauge in bar, and is asked instead of believed.
+#[test]
+fn a_needle_far_from_the_limit_is_asked_about() {
+    let job = Job::of("crew_minibus", "  - {repaired: cap}\n");
+    let told = job.trace("1 to 0.9 in 30\nquit\n");
+    assert!(
+        told.contains("is that bar?") && !job.log().contains("gauge"),
+        "{told}"
+    );
+    job.trace("1 bar to 0.9 in 30\nquit\n");
+    assert!(job.log().contains("unit: bar"), "{}", job.log());
+}
+
+/// Nothing must ever be so, but it may be so all the same: the reason is told, and how to get out of it.
+#[test]
+fn a_set_up_that_must_never_be_is_called_so_and_left() {
+    let job = Job::of(
+        "station_car",
+        "  - {set_up: {temperature: hot}}\n  - {check: look_at_joint, at: cap, answer: wet}\n",
+    );
+    let told = job.trace("now system=open, fill=drained\nnext\nquit\n");
+    assert!(
+        told.contains("Is that so?") && told.contains("throws boiling coolant"),
+        "{told}"
+    );
+    assert!(!told.contains("Nothing left"), "{told}");
+    assert!(job.log().contains("fill: drained"));
+}
+
+/// `wet: front` is wet somewhere there; a place named with it is seen by itself.
+#[test]
+fn a_zone_that_is_wet_is_wet_somewhere() {
+    let job = Job::of("crew_minibus", "");
+    job.trace("enough\nwet: front; dry: radiator_core\nlog\nquit\n");
+    let log = job.log();
+    assert!(
+        log.contains("answer: {somewhere: wet}") && log.contains("radiator_core: dry"),
+        "{log}"
+    );
+}
+
+/// What was proposed with a cover off was looked at with it off, however the answer is typed.
+#[test]
+fn a_zone_proposed_uncovered_is_seen_uncovered() {
+    let job = Job::of("support_van", "");
+    // Skip on until a zone comes with a cover to take off.
+    let told = job.trace(&format!("enough\n{}quit\n", "skip\n".repeat(40)));
+    let proposed: Vec<&str> = told.split("\nNext: ").collect();
+    let at = proposed.iter().position(|text| {
+        let head = text.lines().next().unwrap_or_default();
+        head.starts_with("look over") && text.contains("take off")
+    });
+    let at = at.expect("a zone behind a cover is proposed");
+    let zone = proposed[at]
+        .split('@')
+        .nth(1)
+        .and_then(|rest| rest.split(']').next());
+    job.trace(&format!(
+        "enough\n{}dry: {}\nquit\n",
+        "skip\n".repeat(at - 1),
+        zone.unwrap()
+    ));
+    assert!(job.log().contains("covers_off"), "{}", job.log());
+}
+
+/// A check and its answer with an equals sign, or a colon, and no blank.
+#[test]
+fn a_check_is_named_with_or_without_blanks() {
+    let job = Job::of("crew_minibus", "  - {check: cold_hold, answer: falls}\n");
+    job.trace("level_pattern=one_level\nlevel_now: low\nquit\n");
+    let log = job.log();
+    assert!(
+        log.contains("{check: level_pattern, answer: one_level}"),
+        "{log}"
+    );
+    assert!(log.contains("{check: level_now, answer: low}"), "{log}");
+}
+
+/// Who left questions out is not asked them all again the next day.
+#[test]
+fn questions_left_out_are_not_asked_again() {
+    let job = Job::of("crew_minibus", "");
+    let first = |told: &str| {
+        told.find("Question ")
+            .map(|at| told[at..].lines().next().unwrap().to_owned())
+    };
+    let begun = first(&job.trace("quit\n")).expect("a question");
+    job.add("{check: vapour_habit, answer: none}");
+    let told = job.trace("quit\n");
+    assert!(told.contains("that you left out"), "{told}");
+    assert_ne!(first(&told).expect("the next question"), begun);
+    job.add("{check: cold_hold, answer: falls}");
+    assert_eq!(first(&job.trace("quit\n")), None);
+}
+
+/// For scripts: JSON alone on standard output, what is said on the way beside it.
+#[test]
+fn practice_gives_json_alone() {
+    let args = ["practice", "crew_minibus", "--seed", "4", "--json"];
+    let (out, errors) = type_into(&args, "where_seen\nguess pump seal\n");
+    let value: serde_json::Value = serde_json::from_str(&out).expect("JSON alone");
+    assert!(
+        value["named"]
+            .as_str()
+            .is_some_and(|named| named.contains("pump"))
+    );
+    assert!(errors.contains("Exercise on the"));
+}
+
+/// A hold of which nobody is sure proves nothing: it stays on the list of what is lacking.
+#[test]
+fn a_guessed_hold_is_no_proof() {
+    for (sure, lacks) in [("guess", true), ("fairly", false)] {
+        let entries = format!(
+            "  - {{repaired: cap}}\n  - {{check: cold_hold, answer: holds, sure: {sure}}}\n"
+        );
+        let job = Job::of("crew_minibus", &entries);
+        let told = job.trace("quit\n");
+        assert_eq!(
+            told.contains("Still lacking: hold at"),
+            lacks,
+            "{sure}: {told}"
+        );
+    }
+}
