@@ -160,8 +160,9 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
             page.item(
                 "·",
                 &format!(
-                    "where several places leaked: {}",
-                    share(tally.all_found_of_several)
+                    "where several places lost coolant: {}; where several leaked: {}",
+                    share(tally.all_found_of_several),
+                    share(tally.all_found_of_several_leaks)
                 ),
             );
         }
@@ -310,6 +311,7 @@ fn tally_json(tally: &Tally) -> Value {
         "all_found": share(tally.all_found),
         "all_found_of_named": share(tally.all_found_of_named),
         "all_found_of_several": share(tally.all_found_of_several),
+        "all_found_of_several_leaks": share(tally.all_found_of_several_leaks),
         "unnamed_told": share(tally.unnamed_told),
         "first_right": share(tally.first_right),
         "needless": share(tally.needless),

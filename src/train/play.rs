@@ -61,6 +61,8 @@ pub fn play(
     played.job = begun(field)?;
     let begun = case_of(field, &played.job)?;
     played.unnamed_leaks = (played.sources.iter()).any(|&part| !can_be_named(&begun, part));
+    let leaks = |part: &&PartId| !field.rules.kinds[field.layout.parts[**part].kind].no_leak;
+    played.several_leaks = played.sources.iter().filter(leaks).count() > 1;
     report(field, &drawn, &mut played.job)?;
     let mut stopped = false;
     let mut page = Page::default();

@@ -83,6 +83,8 @@ pub struct Tally {
     pub all_found_of_named: Share,
     /// Jobs in which every place that leaks was found, of those with two such places or more.
     pub all_found_of_several: Share,
+    /// The same of those with two such places or more that lose it by a leak.
+    pub all_found_of_several_leaks: Share,
     /// Jobs that ended with a place as the likeliest where the rules name no fault, of those in which
     /// such a place leaks.
     pub unnamed_told: Share,
@@ -156,6 +158,10 @@ impl Tally {
             all_found_of_several: Share::of(
                 count(&|job| several(job) && job.all_found()),
                 count(&several),
+            ),
+            all_found_of_several_leaks: Share::of(
+                count(&|job| job.several_leaks && job.all_found()),
+                count(&|job| job.several_leaks),
             ),
             first_right: Share::of(count(&|job| job.first_right), played.len()),
             needless: Share::of(played.iter().map(|job| job.needless.len()).sum(), opened),

@@ -372,12 +372,28 @@ fn a_tally_counts_as_by_hand() {
         ended_unnamed: true,
         ..job(false, 50.0, (0.1, false))
     };
+    // Two that lose coolant at two places; at one of them not by a leak.
+    let two = |several_leaks: bool| Played {
+        sources: vec![
+            seepwise::ids::PartId::from_index(0),
+            seepwise::ids::PartId::from_index(1),
+        ],
+        several_leaks,
+        ..job(true, 20.0, (0.5, true))
+    };
+    let both = Played {
+        found: two(true).sources,
+        ..two(true)
+    };
+    let several = Tally::of(&[&two(false), &both], 0.1);
     let jobs = [jobs[0].clone(), jobs[1].clone(), unnamed];
     let tally = Tally::of(&jobs.each_ref(), 0.1);
     let counts = |share: Share| (share.count, share.of);
     assert_eq!(counts(tally.all_found), (1, 3));
     assert_eq!(counts(tally.all_found_of_named), (1, 2));
     assert_eq!(counts(tally.unnamed_told), (1, 1));
+    assert_eq!(counts(several.all_found_of_several), (1, 2));
+    assert_eq!(counts(several.all_found_of_several_leaks), (1, 1));
 }
 
 /// The figures of pairs against an engine for each cause by itself, with every other cause ruled
