@@ -2,35 +2,29 @@
 //!
 //! Lines come from a terminal or a pipe. After each entry the job is saved, if it has a file.
 
+mod line;
+
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use crate::advise::{
-    Account, Belief, Case, Explanation, Hunch, Proposal, Proposals, Ranking, Verdict, open_intake,
-};
+use crate::advise::{Account, Belief, Case, Proposals, Ranking, Verdict, open_intake};
 use crate::cli::Desk;
 use crate::cli::args::{Args, TraceArgs};
-use crate::cli::ask::{HELP, Line, Said, read, typed_answer};
+use crate::cli::ask::{Line, read};
 use crate::cli::choose::choose_layout;
-use crate::cli::entries::{COMMENTS_LOST, certain, covered_text, found, repaired, short};
+use crate::cli::entries::{COMMENTS_LOST, covered_text, short};
 use crate::cli::failure::Failure;
-use crate::cli::hunch::suspect_named;
 use crate::cli::job::standing;
-use crate::cli::log::log_text;
-use crate::cli::set_up::{never_words, set_up_hint, set_up_refused, set_up_text};
-use crate::cli::signs::later_signs;
+use crate::cli::set_up::{never_words, set_up_hint, set_up_text};
 use crate::cli::stories::joint_text;
-use crate::cli::understood::{Noted, noted};
-use crate::cli::world::{Vehicle, World, job_problems, opens_steps, problems, read_job, rendered};
-use crate::cli::zones::zone_entries;
+use crate::cli::trace::line::{AskedNow, Reaction, help_text, meant};
+use crate::cli::world::{Vehicle, World, job_problems, opens_steps, problems, read_job};
 use crate::graph::Asked;
 use crate::ids::{BlockId, CautionId, TaskId};
-use crate::job::{CANT_DO, Entry, JobFile, JobProblem, Kept, KeptJob, Role, find_task, uncovered};
+use crate::job::{Entry, JobFile, Kept, KeptJob, Role};
 use crate::show::{
-    Page, account_text, changes_text, hunch_text, next_page, options_text, proposal_text,
-    ranking_text, task_id, verdict_text, why_text,
+    Page, account_text, changes_text, options_text, proposal_text, ranking_text, verdict_text,
 };
-use crate::source::{SourceFile, Sources};
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &TraceArgs) -> Result<bool, Failure> {
     let world = World::load(args, desk.surroundings)?;
@@ -203,7 +197,13 @@ impl<'a> Trace<'a> {
                 let before = format!("Question {number} of {all}: ");
                 options_text(&mut page, &case, asked, &before);
                 desk.put(page.text())?;
-                if !self.answers(desk, &case, asked, &ranking, None)? {
+                let now = AskedNow {
+                    case: &case,
+                    best: asked,
+                    ranking: &ranking,
+                    offer: None,
+                };
+                if !self.answers(desk, &now)? {
                     return Ok(true);
                 }
                 continue;
@@ -235,211 +235,40 @@ impl<'a> Trace<'a> {
             );
             options_text(&mut page, &case, &best.asked, "");
             desk.put(page.text())?;
-            if !self.answers(desk, &case, &best.asked, &ranking, Some((best, &proposals)))? {
+            let now = AskedNow {
+                case: &case,
+                best: &best.asked,
+                ranking: &ranking,
+                offer: Some((best, &proposals)),
+            };
+            if !self.answers(desk, &now)? {
                 return Ok(true);
             }
         }
     }
 
     /// Takes lines until one changes the job; false when the user stops.
-    fn answers(
-        &mut self,
-        desk: &mut Desk<'_>,
-        case: &Case<'_>,
-        best: &Asked,
-        ranking: &Ranking,
-        offer: Option<(&Proposal, &Proposals)>,
-    ) -> Result<bool, Failure> {
+    fn answers(&mut self, desk: &mut Desk<'_>, now: &AskedNow<'_>) -> Result<bool, Failure> {
         loop {
             desk.put("> ")?;
-            let Some(line) = desk.line()? else {
-                self.part(desk, case, ranking)?;
-                return Ok(false);
+            let line = match desk.line()? {
+                Some(line) => meant(now.case, now.best, read(&line)),
+                None => Line::Stop,
             };
-            let mut page = desk.page();
-            let entries = match meant(case, best, read(&line)) {
-                Line::Stop => {
-                    self.part(desk, case, ranking)?;
+            match self.react(desk, now, line)? {
+                Reaction::Stop => {
+                    self.part(desk, now.case, now.ranking)?;
                     return Ok(false);
                 }
-                Line::Nothing if case.rules.checks[case.graph.tasks[best.task].check].intake => {
-                    self.skipped.insert(best.task);
-                    return Ok(true);
-                }
-                Line::Nothing => {
-                    page.para("Type one of the answers, `can't tell`, `skip` or `help`.");
-                    desk.put(page.text())?;
-                    continue;
-                }
-                Line::Skip => {
-                    self.skipped.insert(best.task);
-                    return Ok(true);
-                }
-                Line::Enough => {
-                    let open = open_intake(case);
-                    let left = open.iter().map(|asked| asked.task);
-                    let before = self.skipped.len();
-                    self.skipped.extend(left);
-                    if self.skipped.len() > before {
+                Reaction::GoOn => return Ok(true),
+                Reaction::Say(text) => desk.put(&text)?,
+                Reaction::Note(entries) => {
+                    if self.take(desk, entries, now.ranking)? {
                         return Ok(true);
                     }
-                    page.para("There are no questions left. `quit` stops here.");
-                    desk.put(page.text())?;
-                    continue;
                 }
-                Line::Help => {
-                    help_text(&mut page);
-                    desk.put(page.text())?;
-                    continue;
-                }
-                Line::How => {
-                    match offer {
-                        Some((proposal, _)) => {
-                            proposal_text(&mut page, case, proposal, &mut self.shown, true);
-                        }
-                        None => page
-                            .para("There is nothing to do for this one: ask, and type the answer."),
-                    }
-                    desk.put(page.text())?;
-                    continue;
-                }
-                Line::Rank => {
-                    ranking_text(&mut page, case, ranking, 12);
-                    desk.put(page.text())?;
-                    continue;
-                }
-                Line::Next => {
-                    match offer {
-                        Some((_, proposals)) => {
-                            next_page(&mut page, case, proposals, 8, &self.skipped);
-                        }
-                        None => page.para(
-                            "First the questions of the complaint. Enter leaves one out, `enough` ends them.",
-                        ),
-                    }
-                    desk.put(page.text())?;
-                    continue;
-                }
-                Line::Log => {
-                    log_text(&mut page, case, &self.job);
-                    desk.put(page.text())?;
-                    continue;
-                }
-                Line::Why(named) => {
-                    match super::why::named_cause(case, ranking, named.as_deref()) {
-                        Ok(cause) => why_text(&mut page, case, &Explanation::of(case, cause)?),
-                        Err(Failure::Told(text)) => {
-                            page.para(text.trim_start_matches("seepwise: "));
-                        }
-                        Err(other) => return Err(other),
-                    }
-                    desk.put(page.text())?;
-                    continue;
-                }
-                Line::Hunch(typed) => {
-                    double_checked(&mut page, case, &typed)?;
-                    desk.put(page.text())?;
-                    continue;
-                }
-                Line::Withdraw(Some(number)) => vec![Entry::Withdrawn(number)],
-                Line::Withdraw(None) if self.job.log.is_empty() => {
-                    page.para("Nothing has been noted yet.");
-                    desk.put(page.text())?;
-                    continue;
-                }
-                Line::Withdraw(None) if self.last.is_empty() => {
-                    vec![Entry::Withdrawn(self.job.log.len())]
-                }
-                Line::Withdraw(None) => self.last.iter().copied().map(Entry::Withdrawn).collect(),
-                Line::SetUpUnclear(text) => {
-                    page.para(&set_up_refused(case, &text));
-                    desk.put(page.text())?;
-                    continue;
-                }
-                Line::SetUp(values) => vec![Entry::SetUp(values)],
-                Line::Off(covers) => vec![Entry::CoversOff(covers)],
-                Line::On(covers) => vec![Entry::CoversOn(covers)],
-                Line::Cleared(block) => vec![Entry::Cleared(block)],
-                Line::Note(text) => vec![Entry::Note(text)],
-                Line::Written(text) => match written(&text, self.path(), desk) {
-                    Ok(entries) => entries,
-                    Err(Failure::Told(text)) => {
-                        desk.put(&format!("{}\n", text.trim_end()))?;
-                        continue;
-                    }
-                    Err(other) => return Err(other),
-                },
-                Line::Confirmed(named) => vec![certain(&named, true)],
-                Line::RuledOut(named) => vec![certain(&named, false)],
-                Line::Repaired(named) => vec![repaired(&named)],
-                Line::Zones(groups) => match zone_entries(case, best, &groups) {
-                    Ok(entries) => entries,
-                    Err(text) => {
-                        page.para(&text);
-                        desk.put(page.text())?;
-                        continue;
-                    }
-                },
-                Line::Answer(said) => match noted(case, best, said) {
-                    Ok(Noted::Gauge(entry)) => vec![entry],
-                    Ok(Noted::Said(mut said)) => {
-                        said.again |= case.graph.tasks[best.task].again;
-                        self.answered(desk, case, best, said)?
-                    }
-                    Err(text) => {
-                        page.para(&format!("{text} Nothing was noted."));
-                        desk.put(page.text())?;
-                        continue;
-                    }
-                },
-                Line::Finding(check, said) => match named_check(case, &check, best) {
-                    Ok(asked) => match noted(case, &asked, said) {
-                        Ok(Noted::Gauge(entry)) => vec![entry],
-                        Ok(Noted::Said(said)) => self.answered(desk, case, &asked, said)?,
-                        Err(text) => {
-                            page.para(&format!("{text} Nothing was noted."));
-                            desk.put(page.text())?;
-                            continue;
-                        }
-                    },
-                    Err(problem) => {
-                        page.para(&format!("{} Nothing was noted.", short(&problem)));
-                        desk.put(page.text())?;
-                        continue;
-                    }
-                },
-            };
-            if self.take(desk, entries, ranking)? {
-                return Ok(true);
             }
         }
-    }
-
-    /// The entries that an answer to a task makes, once its later signs have been asked.
-    fn answered(
-        &self,
-        desk: &mut Desk<'_>,
-        case: &Case<'_>,
-        asked: &Asked,
-        said: Said,
-    ) -> Result<Vec<Entry>, Failure> {
-        let task = asked.task;
-        let entries = |said: &Said| -> Vec<Entry> {
-            let found = Entry::Found(found(&task_id(case, task), said));
-            // A cover that did not come off shows nothing.
-            let seen = said.seen != Some("not") && said.answer != CANT_DO;
-            let off = uncovered(case, asked).filter(|_| seen);
-            off.into_iter().chain([found]).collect()
-        };
-        // The case that the answer so far would make, without noting it.
-        let trial = |said: &Said| {
-            let mut job = self.job.clone();
-            job.log.extend(entries(said).into_iter().map(Into::into));
-            let trial = self.vehicle.case(&job, self.waiting);
-            trial.map_err(|found| problems(&found))
-        };
-        let said = later_signs(desk, case, task, said, trial)?;
-        Ok(entries(&said))
     }
 
     /// Adds entries to the log if they can be understood; tells what they changed.
@@ -510,26 +339,6 @@ impl<'a> Trace<'a> {
     }
 }
 
-/// How a hunch stands.
-fn double_checked(page: &mut Page, case: &Case<'_>, typed: &str) -> Result<(), Failure> {
-    if typed.is_empty() {
-        page.para(
-            "What do you suspect? Type `hunch FAULT@PLACE`, `hunch @PLACE`, or say it in plain words: `hunch pump seal`.",
-        );
-        return Ok(());
-    }
-    let (named, full) = match typed.strip_suffix("--full") {
-        Some(named) => (named.trim(), true),
-        None => (typed, false),
-    };
-    match suspect_named(case, named) {
-        Ok(suspect) => hunch_text(page, case, &Hunch::of(case, suspect, full)?, full),
-        Err(Failure::Told(text)) => page.para(text.trim_start_matches("seepwise: ")),
-        Err(other) => return Err(other),
-    }
-    Ok(())
-}
-
 /// The complaint; what can be typed is told first to whoever asks for it.
 fn complaint(desk: &mut Desk<'_>) -> Result<String, Failure> {
     loop {
@@ -564,79 +373,4 @@ fn intake_count(case: &Case<'_>) -> usize {
     tasks
         .filter(|task| case.rules.checks[task.check].intake)
         .count()
-}
-
-fn help_text(page: &mut Page) {
-    let wide = HELP.iter().map(|(typed, _)| typed.len()).max();
-    let wide = wide.unwrap_or_default();
-    for (typed, does) in HELP {
-        page.item("", &format!("{typed:wide$}  {does}"));
-    }
-}
-
-/// `level_now=low` and `level_now: low` for `level_now = low`, where no sign or place of what is asked bears that name.
-fn meant(case: &Case<'_>, best: &Asked, line: Line) -> Line {
-    let is_check = |named: &str| {
-        let check = named.split('@').next().unwrap_or(named).trim();
-        case.rules
-            .checks
-            .iter()
-            .any(|known| known.named.id == check)
-    };
-    match line {
-        Line::Answer(said) => match said.answer.split_once('=') {
-            Some((named, answer)) if is_check(named) && !is_part_of(case, best, named) => {
-                let named = named.trim().to_owned();
-                let answer = answer.trim().to_owned();
-                Line::Finding(named, Said { answer, ..said })
-            }
-            _ => Line::Answer(said),
-        },
-        Line::Zones(groups) => match &groups[..] {
-            [(named, answers)] if is_check(named) => {
-                Line::Finding(named.trim().to_owned(), typed_answer(&answers.join(", ")))
-            }
-            _ => Line::Zones(groups),
-        },
-        other => other,
-    }
-}
-
-/// Whether a name is a sign of what is asked, or one of its places.
-fn is_part_of(case: &Case<'_>, best: &Asked, named: &str) -> bool {
-    let check = &case.rules.checks[case.graph.tasks[best.task].check];
-    let mut places = best.places.iter();
-    check.signs.iter().any(|sign| sign.named.id == named)
-        || places.any(|&place| {
-            let part = case.graph.tasks[place].part;
-            part.is_some_and(|part| case.layout.parts[part].named.id == named)
-        })
-}
-
-/// A check that was named, as a question.
-/// What is proposed is meant as it was proposed: with its cover off.
-fn named_check(case: &Case<'_>, named: &str, proposed: &Asked) -> Result<Asked, JobProblem> {
-    let (check, at) = match named.split_once('@') {
-        Some((check, at)) => (check.trim(), Some(at.trim())),
-        None => (named.trim(), None),
-    };
-    let covers = &case.set_up.covers_off;
-    let task = find_task(case.rules, case.layout, &case.graph, check, at, covers)?;
-    if task == proposed.task {
-        return Ok(proposed.clone());
-    }
-    let none = BTreeSet::new();
-    Ok(case.graph.ask(case.rules, case.layout, task, covers, &none))
-}
-
-/// An entry typed as it would stand in the job file; files that it names lie beside that.
-fn written(text: &str, job: Option<&Path>, desk: &Desk<'_>) -> Result<Vec<Entry>, Failure> {
-    let mut sources = Sources::new();
-    let whole = format!("job: 1\nlayout: typed\nlog:\n  - {text}\n");
-    let file = sources.add(SourceFile::new("typed", &whole));
-    let mut read = JobFile::read(file, &sources)
-        .map_err(|notices| Failure::Told(rendered(&notices, &sources, desk.surroundings)))?;
-    let folder = job.and_then(Path::parent).unwrap_or(Path::new("."));
-    read.attach(folder).map_err(|found| problems(&found))?;
-    Ok(read.log.into_iter().map(|logged| logged.entry).collect())
 }

@@ -62,7 +62,7 @@ pub fn play(
     let begun = case_of(field, &played.job)?;
     played.unnamed_leaks = (played.sources.iter()).any(|&part| !can_be_named(&begun, part));
     let leaks = |part: &&PartId| !field.rules.kinds[field.layout.parts[**part].kind].no_leak;
-    played.several_leaks = played.sources.iter().filter(leaks).count() > 1;
+    played.leaks = played.sources.iter().filter(leaks).count();
     report(field, &drawn, &mut played.job)?;
     let mut stopped = false;
     let mut page = Page::default();

@@ -38,9 +38,9 @@ pub struct Played {
     pub unnamed_leaks: bool,
     /// Whether the job ended with such a place as the likeliest.
     pub ended_unnamed: bool,
-    /// Whether two places or more leak, those left out where coolant is lost without a leak: by heat, or by
+    /// How many of these places leak, those left out where coolant is lost without a leak: by heat, or by
     /// how it was filled.
-    pub several_leaks: bool,
+    pub leaks: usize,
     /// Why it ended.
     pub end: End,
     /// Checks done.

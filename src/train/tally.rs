@@ -160,8 +160,8 @@ impl Tally {
                 count(&several),
             ),
             all_found_of_several_leaks: Share::of(
-                count(&|job| job.several_leaks && job.all_found()),
-                count(&|job| job.several_leaks),
+                count(&|job| job.leaks > 1 && job.all_found()),
+                count(&|job| job.leaks > 1),
             ),
             first_right: Share::of(count(&|job| job.first_right), played.len()),
             needless: Share::of(played.iter().map(|job| job.needless.len()).sum(), opened),

@@ -138,14 +138,11 @@ fn what_is_seen_later_stands_in_its_place() {
             )
             .is_ok()
         };
-        here.filter(|part| look(&part.named.id))
-            .map(|part| {
-                format!(
-                    "  - {{check: look_at_joint, at: {}, answer: dry}}\n",
-                    part.named.id
-                )
-            })
-            .collect::<String>()
+        let entries = here.filter(|part| look(&part.named.id)).map(|part| {
+            let id = &part.named.id;
+            format!("  - {{check: look_at_joint, at: {id}, answer: dry}}\n")
+        });
+        entries.collect::<Vec<_>>().concat()
     };
     assert!(dry_at_each.lines().count() >= 4);
     assert_eq!(count(&format!("{WET}{dry_at_each}")), 1);

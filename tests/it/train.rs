@@ -373,19 +373,19 @@ fn a_tally_counts_as_by_hand() {
         ..job(false, 50.0, (0.1, false))
     };
     // Two that lose coolant at two places; at one of them not by a leak.
-    let two = |several_leaks: bool| Played {
+    let two = |leaks: usize| Played {
         sources: vec![
             seepwise::ids::PartId::from_index(0),
             seepwise::ids::PartId::from_index(1),
         ],
-        several_leaks,
+        leaks,
         ..job(true, 20.0, (0.5, true))
     };
     let both = Played {
-        found: two(true).sources,
-        ..two(true)
+        found: two(2).sources,
+        ..two(2)
     };
-    let several = Tally::of(&[&two(false), &both], 0.1);
+    let several = Tally::of(&[&two(1), &both], 0.1);
     let jobs = [jobs[0].clone(), jobs[1].clone(), unnamed];
     let tally = Tally::of(&jobs.each_ref(), 0.1);
     let counts = |share: Share| (share.count, share.of);

@@ -20,34 +20,35 @@ fn type_into(args: &[&str], typed: &str) -> (String, String) {
 }
 
 struct Job {
-    _folder: tempfile::TempDir,
-    path: PathBuf,
+    folder: tempfile::TempDir,
 }
 
 impl Job {
     fn of(layout: &str, log: &str) -> Self {
         let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("job.yaml");
         let text = format!(
             "job: 1\nlayout: {layout}\nlog:\n  - {{check: loss_reported, answer: slow}}\n{log}"
         );
-        std::fs::write(&path, text).unwrap();
-        let _folder = folder;
-        Self { _folder, path }
+        std::fs::write(folder.path().join("job.yaml"), text).unwrap();
+        Self { folder }
+    }
+
+    fn path(&self) -> PathBuf {
+        self.folder.path().join("job.yaml")
     }
 
     fn trace(&self, typed: &str) -> String {
-        type_into(&["trace", self.path.to_str().unwrap()], typed).0
+        type_into(&["trace", self.path().to_str().unwrap()], typed).0
     }
 
     fn log(&self) -> String {
-        std::fs::read_to_string(&self.path).unwrap()
+        std::fs::read_to_string(self.path()).unwrap()
     }
 
     fn add(&self, entry: &str) {
         let mut file = std::fs::OpenOptions::new()
             .append(true)
-            .open(&self.path)
+            .open(self.path())
             .unwrap();
         writeln!(file, "  - {entry}").unwrap();
     }
