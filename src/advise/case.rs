@@ -10,7 +10,7 @@ use crate::advise::account::{Lost, Measured};
 use crate::advise::set_up::SetUp;
 use crate::advise::waiting::held_up;
 use crate::graph::{CausalGraph, Task};
-use crate::ids::{BlockId, FacetId, TaskId, ToolId};
+use crate::ids::{BlockId, FacetId, TaskId, ToolId, VarId};
 use crate::infer::Finding;
 use crate::rules::base::RuleBase;
 use crate::rules::layout::Layout;
@@ -80,6 +80,21 @@ pub struct Answered {
     pub normal: bool,
 }
 
+/// Something that showed at one place or more of a zone, nobody saw which.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Somewhere {
+    /// The number of its entry in the log, from 1.
+    pub entry: usize,
+    /// The signs of the looks at the places that could be seen.
+    pub signs: Vec<VarId>,
+    /// It showed this answer of theirs, or one further on.
+    pub from: usize,
+    /// That answer, as typed.
+    pub answer: String,
+    /// The weight of its being at none of these places; that of its being there is the rest of 1.
+    pub nowhere: f64,
+}
+
 /// What a shop lacks; kept once, not per job.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Shop {
@@ -112,6 +127,8 @@ pub struct Case<'a> {
     pub closed: Option<usize>,
     /// The findings, in the order of the log.
     pub found: Vec<Answered>,
+    /// What showed somewhere in a zone, in the order of the log.
+    pub somewhere: Vec<Somewhere>,
     /// The coolant's strength as last measured, per cent by volume, with its entry, as long as
     /// nothing was filled in since.
     pub strength: Option<(usize, f64)>,
@@ -250,13 +267,19 @@ impl Case<'_> {
     pub fn names_signs_of_now(&self, found: &Answered) -> bool {
         let Some(task) = found.task else { return false };
         let task = &self.graph.tasks[task];
-        // A look over a zone has no signs of its own: what it showed somewhere stands on a node made for it.
-        let made_for_it = |var| task.signs.is_empty() && !self.graph.states.is_replaced(var);
         let now = |var| {
             task.signs.contains(&self.graph.states.newest_time(var))
                 || task.gauge.is_some_and(|gauge| gauge.node == var)
-                || made_for_it(var)
         };
+        // A look over a zone has no signs of its own: what it showed somewhere speaks of those of its places.
+        let mut somewhere = self.somewhere.iter().filter(|of| of.entry == found.entry);
+        if somewhere.any(|of| {
+            of.signs
+                .iter()
+                .all(|&sign| !self.graph.states.is_replaced(sign))
+        }) {
+            return true;
+        }
         // Signs of one check may differ in what a repair has to do with them.
         found.findings.iter().any(|finding| now(finding.var))
     }

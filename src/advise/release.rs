@@ -3,17 +3,20 @@
 //! In: a [`Case`] and, if somebody waits, the minutes left. Out: a [`Release`]: the decision with
 //! its reasons, the verdict on the search, and the [`Timetable`] of what is still to be done.
 
+use std::collections::BTreeSet;
+
 use crate::advise::another::{another_source, chance_of_leak};
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::{Answered, Case};
+use crate::advise::journey::Step;
 use crate::advise::next::Proposals;
 use crate::advise::rank::Ranking;
 use crate::advise::repair_sheet::to_repair;
 use crate::advise::retest::{ProofState, Retest};
 use crate::advise::stop::Verdict;
-use crate::advise::timetable::Timetable;
+use crate::advise::timetable::{Doing, Timetable};
 use crate::chance::Chance;
-use crate::ids::{BlockId, CheckId, Id, LevelId, PartId, SpaceId};
+use crate::ids::{BlockId, CheckId, CoverId, Id, LevelId, PartId, SpaceId};
 use crate::infer::{Finding, InferError};
 use crate::rules::base::{Ground, KeepsBack, Scope};
 
@@ -111,6 +114,19 @@ impl Release {
         };
         release.decision = release.decide(case, &belief)?;
         Ok(release)
+    }
+
+    /// The covers that are to be put back before it leaves: those that are off, and, where work is done before, those
+    /// that come off for it.
+    pub fn covers_back(&self, case: &Case<'_>) -> BTreeSet<CoverId> {
+        let off = case.set_up.covers_off.iter().copied();
+        let works = self.decision == Leaving::AfterWork;
+        let needed = self.timetable.needed.iter().filter(|_| works);
+        let taken = needed.filter_map(|slot| match slot.doing {
+            Doing::Way(Step::Cover(cover)) => Some(cover),
+            _ => None,
+        });
+        off.chain(taken).collect()
     }
 
     /// The decision; what keeps a vehicle back goes before all else.

@@ -75,8 +75,11 @@ pub(super) fn short(problem: &JobProblem) -> String {
     }
 }
 
-/// Says which looks just noted went to places behind a cover that is on.
+/// Says which looks just noted went to places behind a cover that is on, or saw nothing for covers.
 pub(super) fn covered_text(page: &mut Page, case: &Case<'_>, kept: usize) {
+    for (_, words) in case.behind_covers.iter().filter(|(entry, _)| *entry > kept) {
+        page.para(&format!("{words}."));
+    }
     let new = case.found.iter().filter(|found| found.entry > kept);
     let covered = new.filter_map(|found| {
         let task = &case.graph.tasks[found.task?];

@@ -19,6 +19,12 @@ pub(super) fn gauge_entry(
     task: TaskId,
     typed: &str,
 ) -> Result<Option<Entry>, String> {
+    if takes_a_needle(case, task) && readings(typed).is_none() {
+        let pointed = with_points(typed);
+        if readings(&pointed).is_some() {
+            return Err(format!("Write decimals with a point: `{pointed}`."));
+        }
+    }
     let read = readings(typed).filter(|_| takes_a_needle(case, task));
     let Some((unit, rows)) = read else {
         return Ok(None);
@@ -50,6 +56,11 @@ pub(super) fn gauge_entry(
         hose_ml_per_kpa: None,
         step: None,
     })))
+}
+
+/// The same with points for decimal commas, which a list of answers has read as `15, 5`.
+fn with_points(typed: &str) -> String {
+    typed.replace(", ", ".").replace(',', ".")
 }
 
 /// The unit in which a pressure comes near the limit, where in psi it is far from it.

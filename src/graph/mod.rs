@@ -19,6 +19,7 @@ mod expand;
 pub mod export;
 mod node;
 mod renew;
+mod somewhere;
 mod task;
 mod worst;
 
@@ -33,6 +34,7 @@ use crate::infer::{Family, Link, Network, NetworkError};
 pub use ask::{AnswerOption, Asked};
 pub use node::{Arrow, Cause, Node, NodeKind, Place, Strength};
 pub use renew::{Odds, Renewal, Renewed, States};
+pub use somewhere::Looked;
 pub use task::{Gauged, Setting, Task};
 
 /// The causal graph of one vehicle. A copy shares nodes and tasks.

@@ -66,6 +66,7 @@ pub fn resolve<'a>(
         behind_covers: Vec::new(),
         left_out: Vec::new(),
         closed: None,
+        somewhere: Vec::new(),
         strength: None,
         found: Vec::new(),
         measured: Vec::new(),
@@ -83,6 +84,7 @@ pub fn resolve<'a>(
         again: false,
         told_now: BTreeSet::new(),
         cant_do: BTreeSet::new(),
+        swept: BTreeSet::new(),
         refill: None,
     };
     let dropped = withdrawn(job, &mut problems);
@@ -98,7 +100,7 @@ pub fn resolve<'a>(
         }
     }
     if problems.is_empty()
-        && let Err(problem) = walk.weigh_loss()
+        && let Err(problem) = walk.weigh_loss().and_then(|()| walk.weigh_somewhere())
     {
         problems.push(problem);
     }
@@ -149,6 +151,8 @@ pub(super) struct Walk<'a> {
     pub(super) told_now: BTreeSet<TaskId>,
     /// Tasks that can't be done here, whatever is repaired.
     pub(super) cant_do: BTreeSet<TaskId>,
+    /// Looks over a zone, with the numbers of their entries.
+    pub(super) swept: BTreeSet<(TaskId, usize)>,
     /// Whether and when the system was refilled.
     pub(super) refill: Option<Settling>,
 }
@@ -328,6 +332,7 @@ impl Walk<'_> {
                 let looks = self.looks(found, of, swept.unwrap_or(check), places)?;
                 if swept.is_some() {
                     self.forget_somewhere(task);
+                    self.swept.insert((task, self.number));
                 }
                 self.done(of);
                 for look in looks {
@@ -345,7 +350,7 @@ impl Walk<'_> {
                     self.look(found, look);
                 }
                 if !places.is_empty() {
-                    self.somewhere(found, task, &places, state)?;
+                    self.somewhere(found, task, &places, state);
                 }
             }
             Meant::Signs(states, answer) if found.seen != Seen::Not => {
@@ -399,11 +404,7 @@ impl Walk<'_> {
             })
         });
         let mut words = format!("{}: {answer}", self.case.filled(of, &check.named.name));
-        match sure {
-            Sure::Sure => {}
-            Sure::Fairly => words.push_str(" (fairly sure)"),
-            Sure::Guess => words.push_str(" (a guess)"),
-        }
+        words.push_str(how_sure(sure));
         if in_part {
             words.push_str(" (seen in part)");
         }
@@ -547,6 +548,15 @@ impl Walk<'_> {
             .map(|(id, _)| id)
             .collect();
         self.case.spoiled.extend(spoiled);
+    }
+}
+
+/// How sure somebody is, after what was seen.
+pub(super) fn how_sure(sure: Sure) -> &'static str {
+    match sure {
+        Sure::Sure => "",
+        Sure::Fairly => " (fairly sure)",
+        Sure::Guess => " (a guess)",
     }
 }
 

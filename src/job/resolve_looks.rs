@@ -6,15 +6,15 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use crate::advise::{Answered, CaseGraph};
-use crate::graph::Task;
+use crate::advise::{Answered, CaseGraph, Somewhere};
+use crate::graph::{Looked, Task};
 use crate::ids::{CoverId, TaskId, VarId};
 use crate::infer::Finding;
 use crate::job::answer::{answer_of, first_answers};
 use crate::job::file::{Found, Seen};
 use crate::job::find::{find_part, find_task};
 use crate::job::problem::JobProblem;
-use crate::job::resolve::{InPlaceOf, Walk};
+use crate::job::resolve::{InPlaceOf, Walk, how_sure};
 use crate::notice::codes;
 use crate::rules::base::Check;
 use crate::rules::layout::SOMEWHERE;
@@ -143,63 +143,71 @@ impl Walk<'_> {
         Ok(looks)
     }
 
-    /// Notes that something shows at some place of a zone, nobody knows which: on a node for the worst of
-    /// what the looks at its places show.
+    /// Notes that something shows at some place of a zone, nobody knows which. What it says is weighed at the
+    /// end, when it is known what else was seen of these places.
     pub(super) fn somewhere(
         &mut self,
         found: &Found,
         sweep: TaskId,
         places: &[TaskId],
         state: usize,
-    ) -> Result<(), JobProblem> {
+    ) {
         let graph = self.case.graph.clone();
         let of = &graph.tasks[sweep];
         let signs = places.iter().filter_map(|&place| {
-            let sign = *self.signs_meant(&graph.tasks[place]).first()?;
-            let states = graph.network.node(sign).states;
-            Some((
-                sign,
-                (0..states).map(|at| usize::from(at >= state)).collect(),
-            ))
+            let meant = self.signs_meant(&graph.tasks[place]);
+            meant.first().copied()
         });
-        let signs: Vec<(VarId, Vec<usize>)> = signs.collect();
+        let signs: Vec<VarId> = signs.collect();
         let looked = graph.tasks[places[0]].check;
         let answer = &first_answers(&self.case.rules.checks[looked])[state];
-        let zone = found.at.as_deref().unwrap_or_default();
-        let name = format!("{SOMEWHERE}.{zone}.{}", self.number);
-        let words = format!(
+        let check = &self.case.rules.checks[of.check];
+        let mut words = format!(
             "{}: {}, nobody saw where it begins",
-            self.case
-                .filled(of, &self.case.rules.checks[of.check].named.name),
+            self.case.filled(of, &check.named.name),
             answer.id
         );
-        let levels = ["nowhere".to_owned(), answer.id.clone()];
-        let (graph, worst) =
-            (graph.with_worst(&name, &words, &levels, &signs)).map_err(|error| {
-                JobProblem::new(
-                    codes::OUT_OF_RANGE,
-                    format!("this look can't be noted: {error}"),
-                )
-            })?;
-        self.forget_somewhere(sweep);
+        words.push_str(how_sure(found.sure));
+        self.forget_sweep(sweep, places);
         self.raise_blocks(looked, &[(0, state)]);
-        self.case.graph = CaseGraph::Renewed(Arc::new(graph));
-        let nowhere = match self.weight(found.sure, found.seen == Seen::InPart) {
-            Some(weight) => 1.0 - weight,
-            None => OF_NO_PLACE,
-        };
+        self.case.somewhere.push(Somewhere {
+            entry: self.number,
+            signs,
+            from: state,
+            answer: answer.id.clone(),
+            nowhere: self
+                .weight(found.sure, false)
+                .map_or(OF_NO_PLACE, |weight| 1.0 - weight),
+        });
         self.case.found.push(Answered {
             entry: self.number,
             task: Some(sweep),
             words,
-            findings: vec![Finding::soft(worst, vec![nowhere, 1.0 - nowhere])],
+            findings: Vec::new(),
             normal: false,
         });
-        Ok(())
     }
 
-    /// A new look over the zone stands in place of what an earlier one showed somewhere, unless the check was done
-    /// again.
+    /// A new look over the zone stands in place of what an earlier one showed somewhere, and that something shows
+    /// somewhere in place of an earlier look that saw nothing at any place; unless the check was done again.
+    fn forget_sweep(&mut self, sweep: TaskId, places: &[TaskId]) {
+        self.forget_somewhere(sweep);
+        if !self.again {
+            let (case, swept) = (&self.case, &self.swept);
+            let gone = |known: &Answered| {
+                known.normal
+                    && swept.contains(&(sweep, known.entry))
+                    && known.entry != self.number
+                    && known.task.is_some_and(|task| places.contains(&task))
+                    && case.is_of_now(known)
+            };
+            let stays: Vec<bool> = case.found.iter().map(|known| !gone(known)).collect();
+            let mut stays = stays.into_iter();
+            self.case.found.retain(|_| stays.next().unwrap_or(true));
+        }
+    }
+
+    /// A new look over the zone stands in place of what an earlier one showed somewhere.
     pub(super) fn forget_somewhere(&mut self, sweep: TaskId) {
         if !self.again {
             let case = &self.case;
@@ -208,6 +216,56 @@ impl Walk<'_> {
             let mut stays = stays.into_iter();
             self.case.found.retain(|_| stays.next().unwrap_or(true));
         }
+    }
+
+    /// Makes the nodes for what showed somewhere: a place seen to be dry by itself is none of them.
+    pub(super) fn weigh_somewhere(&mut self) -> Result<(), JobProblem> {
+        for of in self.case.somewhere.clone() {
+            let entry = of.entry;
+            let Some(at) = (self.case.found.iter())
+                .position(|found| found.entry == entry && found.findings.is_empty())
+            else {
+                continue;
+            };
+            let told = |sign: VarId| {
+                let findings = self.case.found.iter().flat_map(|found| &found.findings);
+                findings.filter(move |finding| finding.var == sign)
+            };
+            let shut_out = |sign: VarId| {
+                let mut told = told(sign);
+                told.any(|finding| finding.likelihood[of.from..].iter().all(|&p| p <= 0.0))
+            };
+            let signs: Vec<Looked> = (of.signs.iter())
+                .filter(|&&sign| !shut_out(sign))
+                .map(|&sign| Looked {
+                    sign,
+                    told: told(sign).next().is_some(),
+                })
+                .collect();
+            let words = self.case.found[at].words.clone();
+            if signs.is_empty() {
+                let words = format!(
+                    "\"{words}\" counts for nothing: each place that could be seen there was seen without it; it may come from behind a cover, or from above"
+                );
+                self.case.told.push((entry, words.clone()));
+                self.case.behind_covers.push((entry, words));
+                continue;
+            }
+            let names = (format!("{SOMEWHERE}.{entry}"), words);
+            let states = ["nowhere".to_owned(), of.answer.clone()];
+            let made =
+                self.case
+                    .graph
+                    .with_somewhere((&names.0, &names.1), states, &signs, of.from);
+            let (graph, node) = made.map_err(|error| {
+                let message = format!("this look can't be noted: {error}");
+                JobProblem::new(codes::OUT_OF_RANGE, message)
+            })?;
+            self.case.graph = CaseGraph::Renewed(Arc::new(graph));
+            let likelihood = vec![of.nowhere, 1.0 - of.nowhere];
+            self.case.found[at].findings = vec![Finding::soft(node, likelihood)];
+        }
+        Ok(())
     }
 
     pub(super) fn look(&mut self, found: &Found, look: Look) {

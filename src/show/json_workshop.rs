@@ -129,6 +129,9 @@ pub fn release(case: &Case<'_>, release: &Release) -> Value {
         .iter()
         .map(|(proof, steps)| json!({"proof": case.rules.retest[*proof].named.id, "steps": slots(steps)}))
         .collect();
+    let covers: Vec<&str> = (release.covers_back(case).iter())
+        .map(|&cover| case.layout.covers[cover].named.id.as_str())
+        .collect();
     let out: Vec<&str> = (table.out_of_reach.iter())
         .map(|&proof| case.rules.retest[proof].named.id.as_str())
         .collect();
@@ -143,6 +146,7 @@ pub fn release(case: &Case<'_>, release: &Release) -> Value {
         "fits": release.left.map(|left| table.minutes() <= left),
         "needed": slots(&table.needed),
         "close_up": table.close_up.as_deref().map(slots),
+        "covers_back": covers,
         "later": later,
         "out_of_reach": out,
     })

@@ -106,6 +106,9 @@ pub(super) fn verdict_words(case: &Case<'_>, release: &Release) -> String {
             },
             remains.percent()
         ),
+        Verdict::GoOn if Retest::of(case).is_some_and(|retest| retest.complete()) => {
+            "Repaired, and the retest is complete and dry. Another source is likely enough to go on looking when it comes back.".to_owned()
+        }
         Verdict::GoOn => match release.next {
             Some((task, _)) => format!(
                 "No source is named yet. Go on with: {} [{}].",
@@ -232,9 +235,10 @@ fn decision_words(case: &Case<'_>, release: &Release) -> Vec<String> {
             };
             format!("{shown}{}", close_up_words(case, release))
         }
-        Leaving::AfterWork => {
-            "Once the list above is done and shows no leak. If anything there is wet or falls, it stays.".to_owned()
-        }
+        Leaving::AfterWork => format!(
+            "Once the list above is done and shows no leak. If anything there is wet or falls, it stays.{}",
+            covers_words(case, release)
+        ),
         Leaving::AsItIs if release.to_repair.is_empty() => format!(
             "As it is, with its loss: nothing is found yet, and nothing that is known keeps it back. The search goes on when it comes back.{}",
             close_up_words(case, release)
@@ -318,15 +322,22 @@ fn close_up_words(case: &Case<'_>, release: &Release) -> String {
             minutes_text(minutes, 0.0)
         )
     };
-    let covers = case.set_up.covers_off.iter();
+    words.push_str(&covers_words(case, release));
+    words
+}
+
+/// What has to be put back before it leaves.
+fn covers_words(case: &Case<'_>, release: &Release) -> String {
+    let covers = release.covers_back(case);
     let covers: Vec<String> = covers
+        .iter()
         .map(|&cover| case.layout.covers[cover].named.name.clone())
         .collect();
-    if !covers.is_empty() {
-        let back = listed(&covers);
-        words = format!("{words} Back on before it leaves: {back}.");
+    if covers.is_empty() {
+        String::new()
+    } else {
+        format!(" Back on before it leaves: {}.", listed(&covers))
     }
-    words
 }
 
 fn kept_words(case: &Case<'_>, back: &[(usize, Kept)]) -> Vec<String> {

@@ -180,7 +180,7 @@ pub enum HoldError {
     )]
     Rises { from: f64, to: f64, rise_kpa: f64 },
     #[error(
-        "the log ends at minute {last}, while the pumped-up air is still settling. Go on to minute {wait_until} at least"
+        "the log ends at minute {last}, while the pumped-up air is still settling. Go on to minute {wait_until} at least. What fell by much while you watched was no settling: say that in words"
     )]
     EndsWhileSettling { last: f64, wait_until: f64 },
     #[error("{what} of {given} {unit} makes no sense: give {low} to {high} {unit}")]
