@@ -273,11 +273,13 @@ impl Case<'_> {
         };
         // A look over a zone has no signs of its own: what it showed somewhere speaks of those of its places.
         let mut somewhere = self.somewhere.iter().filter(|of| of.entry == found.entry);
-        if somewhere.any(|of| {
-            of.signs
-                .iter()
-                .all(|&sign| !self.graph.states.is_replaced(sign))
-        }) {
+        if task.signs.is_empty()
+            && somewhere.any(|of| {
+                of.signs
+                    .iter()
+                    .all(|&sign| !self.graph.states.is_replaced(sign))
+            })
+        {
             return true;
         }
         // Signs of one check may differ in what a repair has to do with them.

@@ -8,11 +8,8 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use petgraph::graph::NodeIndex;
-
-use crate::graph::node::{Arrow, Node, NodeKind};
 use crate::graph::{CausalGraph, GraphError};
-use crate::ids::{Id, VarId};
+use crate::ids::VarId;
 use crate::infer::{Family, Link};
 
 /// A sign of a look at one place.
@@ -69,19 +66,7 @@ impl CausalGraph {
             parent,
             push: chances.iter().map(|&p| vec![p, 1.0 - p]).collect(),
         });
-        let mut graph = self.clone();
         let background = vec![nowhere, 1.0 - nowhere];
-        let made = (graph.network).add_noisy_max(name, background, links.collect())?;
-        let node = graph.graph.add_node(Arc::new(Node {
-            kind: NodeKind::Gather,
-            name: name.to_owned(),
-            label: label.to_owned(),
-            states: Arc::new(states),
-        }));
-        for parent in below.keys() {
-            let parent = NodeIndex::new(parent.index());
-            graph.graph.add_edge(parent, node, Arrow::default());
-        }
-        Ok((graph, made))
+        self.with_gather(name, label, Arc::new(states), (background, links.collect()))
     }
 }

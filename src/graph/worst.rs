@@ -30,16 +30,27 @@ impl CausalGraph {
             parent: *parent,
             push: of.iter().map(|&level| certain(level)).collect(),
         });
+        self.with_gather(name, label, levels.into(), (certain(0), links.collect()))
+    }
+
+    /// The graph with one more gather, by its background and links, and that gather.
+    pub(super) fn with_gather(
+        &self,
+        name: &str,
+        label: &str,
+        states: Arc<[String]>,
+        (background, links): (Vec<f64>, Vec<Link>),
+    ) -> Result<(Self, VarId), GraphError> {
         let mut graph = self.clone();
-        let background = certain(0);
-        let made = (graph.network).add_noisy_max(name, background, links.collect())?;
+        let parents: Vec<VarId> = links.iter().map(|link| link.parent).collect();
+        let made = graph.network.add_noisy_max(name, background, links)?;
         let node = graph.graph.add_node(Arc::new(Node {
             kind: NodeKind::Gather,
             name: name.to_owned(),
             label: label.to_owned(),
-            states: levels.into(),
+            states,
         }));
-        for (parent, _) in leaks {
+        for parent in parents {
             let parent = petgraph::graph::NodeIndex::new(parent.index());
             graph.graph.add_edge(parent, node, Arrow::default());
         }

@@ -299,6 +299,12 @@ impl Sweep<'_> {
     }
 
     fn place(&self, places: &[TaskId], written: &str) -> Result<usize, JobProblem> {
+        if written == SOMEWHERE {
+            let message =
+                format!("`{SOMEWHERE}` stands alone: it says that nobody saw at which place");
+            let help = "name the other places beside it, in `except: {PLACE: …}`";
+            return Err(JobProblem::new(codes::WRONG_KIND, message).help(help));
+        }
         let part = find_part(self.layout, written)?;
         places
             .iter()

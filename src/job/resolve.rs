@@ -331,7 +331,7 @@ impl Walk<'_> {
                 places.retain(|&(task, state)| state != 0 || found.again || !stands(task));
                 let looks = self.looks(found, of, swept.unwrap_or(check), places)?;
                 if swept.is_some() {
-                    self.forget_somewhere(task);
+                    self.forget_sweep(task, &[]);
                     self.swept.insert((task, self.number));
                 }
                 self.done(of);

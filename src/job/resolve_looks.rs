@@ -188,34 +188,27 @@ impl Walk<'_> {
         });
     }
 
-    /// A new look over the zone stands in place of what an earlier one showed somewhere, and that something shows
-    /// somewhere in place of an earlier look that saw nothing at any place; unless the check was done again.
-    fn forget_sweep(&mut self, sweep: TaskId, places: &[TaskId]) {
-        self.forget_somewhere(sweep);
-        if !self.again {
-            let (case, swept) = (&self.case, &self.swept);
-            let gone = |known: &Answered| {
-                known.normal
-                    && swept.contains(&(sweep, known.entry))
-                    && known.entry != self.number
-                    && known.task.is_some_and(|task| places.contains(&task))
-                    && case.is_of_now(known)
-            };
-            let stays: Vec<bool> = case.found.iter().map(|known| !gone(known)).collect();
-            let mut stays = stays.into_iter();
-            self.case.found.retain(|_| stays.next().unwrap_or(true));
+    /// Unless the check was done again, a new look over a zone stands in place of what an earlier one showed
+    /// somewhere; and where it shows something somewhere itself, in place of earlier looks that saw nothing at
+    /// any of `places`.
+    pub(super) fn forget_sweep(&mut self, sweep: TaskId, places: &[TaskId]) {
+        if self.again {
+            return;
         }
-    }
-
-    /// A new look over the zone stands in place of what an earlier one showed somewhere.
-    pub(super) fn forget_somewhere(&mut self, sweep: TaskId) {
-        if !self.again {
-            let case = &self.case;
-            let stands = |known: &Answered| known.task != Some(sweep) || !case.is_of_now(known);
-            let stays: Vec<bool> = case.found.iter().map(stands).collect();
-            let mut stays = stays.into_iter();
-            self.case.found.retain(|_| stays.next().unwrap_or(true));
-        }
+        let (case, swept) = (&self.case, &self.swept);
+        let saw_nothing = |known: &Answered, task: TaskId| {
+            known.normal
+                && known.entry != self.number
+                && swept.contains(&(sweep, known.entry))
+                && places.contains(&task)
+        };
+        let gone = |known: &Answered| {
+            let of = (known.task).is_some_and(|task| task == sweep || saw_nothing(known, task));
+            of && case.is_of_now(known)
+        };
+        let stays: Vec<bool> = case.found.iter().map(|known| !gone(known)).collect();
+        let mut stays = stays.into_iter();
+        self.case.found.retain(|_| stays.next().unwrap_or(true));
     }
 
     /// Makes the nodes for what showed somewhere: a place seen to be dry by itself is none of them.

@@ -207,3 +207,88 @@ fn a_hold_that_tells_nothing_is_no_proof() {
         assert_eq!(first(readings), (true, "after_work".into()), "{readings}");
     }
 }
+
+/// A guard of belt or fan that is off is put back before anything turns, and not asked for where nothing does.
+#[test]
+fn a_guard_that_is_off_is_put_back_before_anything_turns() {
+    let told = |covers: &str| {
+        let text = format!(
+            "job: 1\nlayout: work_boat\nlog:\n  - {{check: loss_reported, answer: slow}}\n{covers}"
+        );
+        let next = json(&["next"], &text);
+        let (mut turning, mut still) = (0, 0);
+        for check in checks(&next) {
+            let warned = check["cautions"]
+                .as_array()
+                .unwrap()
+                .contains(&"guard_back".into());
+            let starts = |step: &Value| step.as_str().is_some_and(|way| way.starts_with("start_"));
+            let turns = check["setup"]["engine"] != "off"
+                || check["way"].as_array().unwrap().iter().any(starts);
+            turning += usize::from(warned && turns);
+            still += usize::from(warned && !turns);
+        }
+        (turning > 0, still)
+    };
+    assert_eq!(told(""), (false, 0));
+    assert_eq!(told("  - {covers_off: [belt_guard]}\n"), (true, 0));
+    let on_again = "  - {covers_off: [belt_guard]}\n  - {covers_on: [belt_guard]}\n";
+    assert_eq!(told(on_again), (false, 0));
+}
+
+/// What was taken off is named before the vehicle leaves, also while work is still to be done.
+#[test]
+fn covers_are_put_back_before_it_leaves() {
+    let text = "job: 1\nlayout: rescue_boat\nlog:\n  - {check: loss_reported, answer: slow}\n  - {covers_off: [belt_guard]}\n  - {repaired: pump_seal}\n";
+    let release = json(&["release", "--minutes", "900"], text);
+    assert_eq!(release["decision"], "after_work");
+    let back = release["covers_back"].as_array().unwrap();
+    assert!(back.contains(&"belt_guard".into()), "{back:?}");
+    let (_folder, path) = job(text);
+    let (_, told, _) = told_here(&["release", "--minutes", "900", path.to_str().unwrap()]);
+    assert!(told.contains("Back on before it leaves"), "{told}");
+    // Nobody waits: what was repaired is named once, however many faults it can have.
+    let (_, told, _) = told_here(&["release", path.to_str().unwrap()]);
+    let words = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        words.contains("Repaired: circulating pump shaft seal. A repair that"),
+        "{told}"
+    );
+}
+
+/// Without coolant nothing is started, warmed, pumped, dyed or left overnight; what has it drained is filled first.
+#[test]
+fn a_drained_system_is_filled_before_it_is_used() {
+    for state in [
+        "temperature: cold, system: open",
+        "temperature: hot",
+        "engine: running, temperature: cold",
+    ] {
+        let text = format!(
+            "job: 1\nlayout: crew_minibus\nlog:\n  - {{check: loss_reported, answer: slow}}\n  - {{set_up: {{{state}, fill: drained}}}}\n"
+        );
+        let mut used = 0;
+        for check in checks(&json(&["next"], &text)) {
+            let way: Vec<&str> = check["way"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .filter_map(Value::as_str)
+                .collect();
+            let uses = |step: &&str| {
+                ["start_", "warm_", "join_", "stand_", "add_dye", "drive"]
+                    .iter()
+                    .any(|use_of| step.starts_with(use_of))
+            };
+            if let Some(first) = way.iter().position(uses) {
+                used += 1;
+                assert!(
+                    way[..first].contains(&"refill"),
+                    "{state}: {} {way:?}",
+                    check["check"]
+                );
+            }
+        }
+        assert!(used > 0, "{state}");
+    }
+}

@@ -145,6 +145,7 @@ fn what_is_seen_later_stands_in_its_place() {
     assert_eq!(count(&except), 1);
     let refused = |answer: &str| read(&over(answer)).expect_err("refused");
     assert!(refused("{somewhere: dry}").starts_with(codes::WRONG_KIND));
+    assert!(refused("{somewhere: wet, pump_seal: dry}").contains("stands alone"));
     assert!(refused("{somewhere: soaked}").starts_with(codes::UNKNOWN_NAME));
 }
 

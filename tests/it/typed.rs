@@ -60,6 +60,11 @@ fn a_needle_far_from_the_limit_is_asked_about() {
     let job = Job::of("crew_minibus", "  - {repaired: cap}\n");
     let told = job.trace("1 to 0.9 in 30\nquit\n");
     assert!(
+        job.trace("15,5 to 14,5 in 30\nquit\n")
+            .contains("`15.5 to 14.5 in 30`"),
+        "a decimal comma"
+    );
+    assert!(
         told.contains("is that bar?") && !job.log().contains("gauge"),
         "{told}"
     );
