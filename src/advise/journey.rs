@@ -272,6 +272,11 @@ impl<'a> Reach<'a> {
     }
 }
 
+/// The cheapest legal way to a set-up as needed, covers left as they are; `None` where none leads there.
+pub fn way_to(case: &Case<'_>, needs: &SetUpNeeds) -> Option<Journey> {
+    Reach::search(case).to(needs, None)
+}
+
 /// The facets' values at the end of the cheapest legal way to a set-up as needed; `None` where no
 /// legal way leads there.
 pub fn nearest(case: &Case<'_>, needs: &SetUpNeeds) -> Option<Vec<usize>> {

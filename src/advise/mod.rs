@@ -46,7 +46,7 @@ pub use conflict::{Conflict, Instead, Recheck, conflict_log10};
 pub use decision::{Decision, Stand, same_decision};
 pub use dense::leave_out_the_densest;
 pub use hunch::{Explained, Hunch, Rival, Weight};
-pub use journey::{Journey, Step, nearest};
+pub use journey::{Journey, Step, nearest, way_to};
 pub use next::{Outcome, Proposal, Proposals};
 pub use offers::{Offer, Offers, offers, open_intake};
 pub(crate) use rank::raising_fault;

@@ -259,9 +259,12 @@ pub(super) enum RulesCommand {
     Twins(TwinsArgs),
     /// Draw jobs from the rules and see how well the leaks are found
     Drill(DrillArgs),
-    /// Show the rule base, or one kind of part, fault, check or condition of it
+    /// Show the rule base, one kind of part, fault, check or condition, or the ids of a section
+    #[command(
+        after_help = "Examples:\n  seepwise rules show cold_hold\n  seepwise rules show spaces\n\nSections: attributes, blocks, cautions, checks, conditions, duties, facets,\ngathers, leak_kinds, occasions, spaces, tools, ways."
+    )]
     Show {
-        /// Its id
+        /// Its id, or the name of a section
         #[arg(value_name = "NAME")]
         name: Option<String>,
     },
@@ -287,11 +290,16 @@ pub(super) struct PracticeArgs {
 }
 
 #[derive(Debug, ClapArgs)]
-#[command(after_help = "Example:\n  seepwise rules twins crew_minibus --top 10")]
+#[command(
+    after_help = "Examples:\n  seepwise rules twins crew_minibus --top 10\n  seepwise rules twins crew_minibus cap"
+)]
 pub(super) struct TwinsArgs {
     /// The layout
     #[arg(value_name = "LAYOUT")]
     pub layout: String,
+    /// Only pairs that this place has a hand in
+    #[arg(value_name = "PLACE")]
+    pub place: Option<String>,
     /// How many pairs to show
     #[arg(long, default_value_t = 20)]
     pub top: usize,

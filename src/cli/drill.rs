@@ -10,7 +10,7 @@ use crate::cli::failure::Failure;
 use crate::cli::world::{Vehicle, World};
 use crate::ids::PartId;
 use crate::job::Store;
-use crate::show::Page;
+use crate::show::{Page, time_text};
 use crate::train::{
     Drill, Drilled, End, Field, Policy, Share, Strain, Tally, Truth, learn_checklist,
 };
@@ -184,8 +184,10 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
         page.item(
             "·",
             &format!(
-                "in the middle {:.0} min of work, {:.0} min of waiting; {:.1} checks a job",
-                tally.minutes, tally.waiting, tally.checks
+                "in the middle {} of work and {} of waiting; {:.1} checks a job",
+                time_text(tally.minutes),
+                time_text(tally.waiting),
+                tally.checks
             ),
         );
         let ended = |end: End| drilled.played.iter().filter(|job| job.end == end).count();

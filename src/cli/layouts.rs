@@ -200,7 +200,7 @@ impl At {
             let named = &rules.checks[check].named;
             let name = named
                 .name
-                .replace("{place}", "it")
+                .replace("{place}", "this place")
                 .replace("{zone}", "its zone");
             (named.id.as_str(), name.replace("{limit}", "the limit"))
         };

@@ -28,6 +28,7 @@ mod rank;
 mod release;
 mod replay;
 mod rules;
+mod rules_tables;
 mod set_up;
 mod sheet;
 mod shop;

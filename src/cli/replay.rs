@@ -11,7 +11,7 @@ use crate::cli::args::{Args, ReplayArgs};
 use crate::cli::failure::Failure;
 use crate::cli::story::step_words;
 use crate::cli::world::{World, file_problems, read_job};
-use crate::job::{Expect, JobFile};
+use crate::job::{Expect, JobFile, find_cause};
 use crate::show::{
     Page, account_text, cause_name, changes_text, json as as_json, place_name, proposal_text,
     ranking_text, task_id, verdict_text,
@@ -123,6 +123,10 @@ fn replay(
         expect: None,
         ..job.clone()
     };
+    if let Some(expect) = &job.expect {
+        let known = expect.check(world.rules()?, vehicle.layout, &vehicle.graph);
+        known.map_err(|found| file_problems(&found, path, desk.surroundings))?;
+    }
     let start = case_of(&so_far)?;
     let mut before = Ranking::of(&start, &Belief::of(&start, &[])?)?;
     for (position, logged) in job.log.iter().enumerate() {
@@ -185,6 +189,11 @@ fn replay(
                 cause_name(&case, first.place)
             ));
         }
+    }
+    if job.expect.is_none() && brief {
+        page.para(&format!(
+            "{name}: it says nothing of what must come out (no `expect:`)."
+        ));
     }
     let told = as_json::ranking(&case, &ranking);
     let value = json!({
@@ -260,10 +269,9 @@ fn missed(
         among(*count, places);
     }
     let cause = |name: &str| {
-        ranking.causes.iter().find(|cause| {
-            let fault = &case.rules.faults[cause.place.fault].named.id;
-            format!("{fault}@{}", case.layout.parts[cause.place.part].named.id) == name
-        })
+        let at = find_cause(case.rules, case.layout, &case.graph, name, None).ok()?;
+        let place = case.graph.causes[at].place;
+        ranking.causes.iter().find(|cause| cause.place == place)
     };
     let causes = |name: &str| cause(name).map(|cause| cause.probability.get() * 100.0);
     // Of a place or a fault that was repaired more than once, the first repair counts.

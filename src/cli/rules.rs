@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use crate::cli::Desk;
 use crate::cli::args::{Args, RulesArgs, RulesCommand};
 use crate::cli::failure::Failure;
+use crate::cli::rules_tables;
 use crate::cli::world::{World, load_rules, rendered};
 use crate::rules::RuleBase;
 use crate::rules::base::{Answering, Check, Fault, Reason, Repeats, Scope, Sign};
@@ -57,9 +58,19 @@ fn show(desk: &mut Desk<'_>, args: &Args, name: Option<&str>) -> Result<bool, Fa
         desk.put(page.text())?;
         return Ok(true);
     };
+    if let Some(rows) = rules_tables::rows(rules, name) {
+        if args.json {
+            desk.json(&rules_tables::as_json(name, &rows))?;
+        } else {
+            rules_tables::text(&mut page, name, &rows);
+            desk.put(page.text())?;
+        }
+        return Ok(true);
+    }
     let unknown = || {
         Failure::usage(format!(
-            "there is no part, fault, check or condition `{name}`; `seepwise rules show` lists them"
+            "there is no part, fault, check or condition `{name}`; `seepwise rules show` lists them, and `seepwise rules show SECTION` the ids of {}",
+            rules_tables::SECTIONS.join(", ")
         ))
     };
     if args.json {

@@ -8,7 +8,7 @@ use crate::cli::args::{Args, TwinsArgs};
 use crate::cli::failure::Failure;
 use crate::cli::world::{World, problems};
 use crate::graph::Place;
-use crate::job::JobFile;
+use crate::job::{JobFile, find_part};
 use crate::show::{cause_name, place_name, task_id, task_name};
 use crate::train::{Twins, twins};
 
@@ -24,15 +24,20 @@ pub(super) fn show(desk: &mut Desk<'_>, args: &Args, of: &TwinsArgs) -> Result<b
     };
     let case =
         (vehicle.case(&job, world.waiting_counts(None)?)).map_err(|found| problems(&found))?;
-    let found = twins((case.rules, case.layout, &case.graph), of.top)?;
+    let at = of.place.as_ref().map(|place| find_part(case.layout, place));
+    let at = at.transpose().map_err(|found| problems(&[found]))?;
+    let found = twins((case.rules, case.layout, &case.graph), at, of.top)?;
     if args.json {
         let told: Vec<Value> = found.iter().map(|pair| as_json(&case, pair)).collect();
         desk.json(&json!({"layout": of.layout, "twins": told}))?;
         return Ok(true);
     }
     let mut page = desk.page();
+    let whose = at.map_or_else(String::new, |part| {
+        format!(" from what {} can have", place_name(&case, part))
+    });
     page.heading(&format!(
-        "Hardest to tell apart on {}",
+        "Hardest to tell apart{whose} on {}",
         case.layout.named.name
     ));
     page.para(

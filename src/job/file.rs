@@ -2,6 +2,7 @@
 //!
 //! In: nothing (built by `read`, or entry by entry by whoever keeps the log). Out: plain data.
 
+use crate::job::expect::StandsAt;
 use crate::job::measured::{CoolantReading, GaugeLog, LossTold, PortMap};
 use crate::job::mended::{DrySpell, Filled, RepairDone};
 use crate::source::Span;
@@ -235,4 +236,6 @@ pub struct Expect {
     pub blocked: Vec<String>,
     /// Causes (`fault@place`) that were at least this likely a source before their repair.
     pub sources_at_least: Vec<(String, f64)>,
+    /// Where each of these names was read, if it was.
+    pub stands_at: StandsAt,
 }

@@ -16,6 +16,7 @@
 //! ```
 
 mod answer;
+mod expect;
 mod file;
 mod find;
 mod keep;
@@ -40,6 +41,7 @@ mod write_measured;
 mod write_mended;
 
 pub use answer::{Meant, parse_answer};
+pub use expect::StandsAt;
 pub use file::{
     AnswerGiven, CANT_DO, CANT_TELL, Entry, Expect, Found, JobFile, Logged, Seen, Sure,
 };

@@ -3,6 +3,7 @@
 //! In: a file of a [`Sources`] table. Out: the job, or notices with line and column for all that
 //! is not understood. Names of parts, checks and answers are looked up later, by `resolve`.
 
+use crate::job::expect::StandsAt;
 use crate::job::file::{AnswerGiven, Entry, Expect, Found, JobFile, Logged, Seen, Sure};
 use crate::notice::{Notice, Notices, codes};
 use crate::rules::raw::{Fields, Node, Value};
@@ -274,6 +275,14 @@ impl Reader {
         .map(|key| fields.take(key));
         let (next, blocked) = (fields.take("next_among"), fields.take("blocked"));
         fields.finish(&mut self.notices);
+        let mut stands_at = StandsAt::default();
+        let among_places = among.and_then(|node| node.get("places"));
+        for node in [first, among_places, next, blocked]
+            .into_iter()
+            .chain(percent)
+        {
+            stands_at.take_in(node);
+        }
         let [
             causes_at_least,
             causes_at_most,
@@ -293,6 +302,7 @@ impl Reader {
             next_among: self.words(next, "checks"),
             blocked: self.words(blocked, "blocks"),
             sources_at_least,
+            stands_at,
         })
     }
 

@@ -186,6 +186,15 @@ impl Walk<'_> {
                             .unwrap_or_else(|| "name a fault of that place".to_owned()),
                     )
                 }
+                // A place can stand there as well.
+                None if !named(plain) && problem.code == codes::UNKNOWN_NAME => {
+                    let causes = self.case.graph.causes.iter();
+                    let faults = causes.map(|cause| &rules.faults[cause.place.fault].named.id);
+                    let parts = layout.parts.iter().map(|part| &part.named.id);
+                    let known: BTreeSet<&str> = parts.chain(faults).map(String::as_str).collect();
+                    let known: Vec<&str> = known.into_iter().collect();
+                    JobProblem::unknown("place or fault", fault, &known)
+                }
                 None if named(plain) && problem.code == codes::UNKNOWN_NAME => {
                     let message = format!(
                         "this vehicle ({}) cannot have `{plain}`, so it cannot be repaired",

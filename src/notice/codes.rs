@@ -64,6 +64,7 @@ codes! {
     HOW_TO_TOO_LONG = "how-to-too-long": "a step, or a whole how-to, too long to keep in mind in a bay";
     HARD_TO_READ = "hard-to-read": "a text whose reading ease is low";
     CAUTION_MISSING = "caution-missing": "tools or words that call for a caution which is not given";
+    STAYS_DRY = "stays-dry": "a look at a place that leaks into something else";
     CANNOT_ARISE = "cannot-arise": "a fault that cannot arise on a layout though it has the kind of part";
     NOT_WORTH_ASKING = "not-worth-asking": "a check that tells too little, or that another outdoes";
     NOTHING_SEPARATES = "nothing-separates": "two causes that no check tells apart";

@@ -1,8 +1,11 @@
 //! The repair sheet, as text to take under the bonnet.
 
+use std::collections::BTreeSet;
+
 use crate::advise::{Case, Feeder, Proposals, RepairSheet, Work};
 use crate::chance::Chance;
 use crate::graph::Place;
+use crate::ids::PartId;
 use crate::show::page::Page;
 use crate::show::words::{cause_name, listed, place_name, task_id, task_name};
 
@@ -142,11 +145,10 @@ fn feeder_words(case: &Case<'_>, feeder: Feeder, chance: Chance) -> String {
 fn nothing_named(page: &mut Page, case: &Case<'_>, next: Option<&Proposals>) {
     page.heading("No repair sheet yet");
     if let Some(last) = case.mended().next_back() {
-        let names: Vec<String> = last
-            .causes
-            .iter()
-            .map(|&at| place_name(case, case.graph.causes[at].place.part).to_owned())
-            .collect();
+        let part = |&at: &usize| case.graph.causes[at].place.part;
+        let parts: BTreeSet<PartId> = last.causes.iter().map(part).collect();
+        let names = parts.iter().map(|&part| place_name(case, part).to_owned());
+        let names: Vec<String> = names.collect();
         page.para(&format!(
             "Repaired in entry {}: {}. Nothing that is left is sure enough to be repaired.",
             last.entry,

@@ -5,7 +5,7 @@
 //! the vehicle is thought of as having it alone (see [`Alone`]).
 
 use crate::graph::{CausalGraph, Place};
-use crate::ids::TaskId;
+use crate::ids::{PartId, TaskId};
 use crate::rules::{Layout, RuleBase};
 use crate::train::TrainError;
 use crate::train::alone::Alone;
@@ -29,12 +29,14 @@ pub struct Twins {
     pub lacking: Lacking,
 }
 
-/// The `count` pairs that are told apart least. Time: an engine for each cause.
+/// The `count` pairs that are told apart least; of a part only those that it has a hand in. Time: an
+/// engine for each cause.
 ///
 /// # Errors
 /// [`TrainError::Infer`].
 pub fn twins(
     vehicle @ (rules, layout, graph): (&RuleBase, &Layout, &CausalGraph),
+    at: Option<PartId>,
     count: usize,
 ) -> Result<Vec<Twins>, TrainError> {
     let listed: Vec<usize> = (0..graph.causes.len())
@@ -42,8 +44,9 @@ pub fn twins(
         .collect();
     let alone = Alone::of(vehicle, &listed)?;
     let mut pairs = Vec::new();
+    let here = |i: usize| at.is_none_or(|part| graph.causes[listed[i]].place.part == part);
     for i in 0..listed.len() {
-        for j in i + 1..listed.len() {
+        for j in (i + 1..listed.len()).filter(|&j| here(i) || here(j)) {
             pairs.push((alone.alike(i, j), i, j));
         }
     }

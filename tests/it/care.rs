@@ -292,3 +292,40 @@ fn a_drained_system_is_filled_before_it_is_used() {
         assert!(used > 0, "{state}");
     }
 }
+
+/// Coolant in the fuel seizes the injection pump: the engine is not run, and the vehicle stays, until that is
+/// mended.
+#[test]
+fn coolant_in_the_fuel_keeps_the_engine_off() {
+    let found = "job: 1
+layout: crew_coach
+log:
+  - {check: loss_reported, answer: slow}
+  - {check: fuel_filter_look, at: fuel_cooler, answer: coolant}
+";
+    let runs = |check: &Value| {
+        let mut way = check["way"].as_array().unwrap().iter();
+        check["setup"]["engine"] == "running"
+            || check["setup"]["engine"] == "on_road"
+            || way.any(|step| step == "start_cold" || step == "start_engine" || step == "drive")
+    };
+    let next = json(&["next", "--top", "40"], found);
+    assert!(checks(&next).next().is_some() && !checks(&next).any(runs));
+    let stays = json(&["release", "--minutes", "1"], found);
+    assert_eq!(stays["decision"], "kept_back");
+    let clean = found.replace("answer: coolant", "answer: fuel");
+    assert!(checks(&json(&["next", "--top", "40"], &clean)).any(runs));
+}
+
+/// A place that was renewed whole is named once, however many faults it could have had.
+#[test]
+fn a_repaired_place_is_named_once() {
+    let (_folder, path) = job(
+        "job: 1\nlayout: crew_minibus\nlog:\n  - {check: loss_reported, answer: slow}\n  - {repaired: cap}\n",
+    );
+    let (_, out, errors) = told_here(&["sheet", path.to_str().unwrap()]);
+    assert!(
+        out.contains("Repaired in entry 2: radiator cap."),
+        "{out}{errors}"
+    );
+}

@@ -584,3 +584,104 @@ fn a_rule_base_that_is_not_there_is_bad_input() {
         assert!(errors.contains("cannot read nowhere"), "{errors}");
     }
 }
+
+/// A name that a scenario expects and the vehicle does not have is a slip of the pen, told at its line, and no
+/// failure of the rules.
+#[test]
+fn what_is_expected_of_nothing_is_told_at_its_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("job.yaml");
+    let replayed = |expect: &str| {
+        let text = format!(
+            "job: 1\nlayout: crew_minibus\nlog:\n  - {{check: loss_reported, answer: slow}}\nexpect:\n  {expect}\n"
+        );
+        std::fs::write(&path, text).unwrap();
+        told_here(&["replay", path.to_str().unwrap(), "--brief"])
+    };
+    for (expect, hint) in [
+        (
+            "causes_at_least: {seal_wurn@pump_seal: 5}",
+            "did you mean `seal_worn`?",
+        ),
+        (
+            "causes_at_most: {seal_worn@pump_seel: 95}",
+            "did you mean `pump_seal`?",
+        ),
+        ("leaks_at_least: {capp: 5}", "did you mean `cap`?"),
+        ("leaks_at_most: {capp: 5}", "did you mean `cap`?"),
+        ("first: [capp]", "did you mean `cap`?"),
+        ("among_first: {n: 3, places: [capp]}", "did you mean `cap`?"),
+        (
+            "conditions_at_least: {coolant_overdu: 5}",
+            "did you mean `coolant_overdue`?",
+        ),
+        ("next_among: [cold_hald]", "did you mean `cold_hold`?"),
+        ("next_among: [look_at_joint@capp]", "did you mean `cap`?"),
+        ("blocked: [milky_oyl]", "did you mean `milky_oil`?"),
+        ("sources_at_least: {capp: 5}", "did you mean `cap`?"),
+    ] {
+        let (code, out, errors) = replayed(expect);
+        assert_eq!(code, 2, "{expect}: {out}{errors}");
+        assert!(
+            errors.contains("job.yaml:6:") && errors.contains(hint),
+            "{expect}: {errors}"
+        );
+    }
+    let known = "causes_at_most: {pump_seal.seal_worn@pump_seal: 95}\n  next_among: [look_at_joint@cap, cold_hold]\n  sources_at_least: {}";
+    let (code, out, errors) = replayed(known);
+    assert!(code < 2, "{out}{errors}");
+    // What can be named under `repaired:` is a place or a fault.
+    let text = "job: 1\nlayout: crew_minibus\nlog:\n  - {check: loss_reported, answer: slow}\n  - {repaired: capp}\n";
+    std::fs::write(&path, text).unwrap();
+    let (code, _, errors) = told_here(&["rank", path.to_str().unwrap()]);
+    assert!(
+        code == 2 && errors.contains("no place or fault `capp`"),
+        "{errors}"
+    );
+    assert!(errors.contains("did you mean `cap`?"), "{errors}");
+}
+
+/// Whoever writes a rule needs the ids that exist; each section can be listed, as data too.
+#[test]
+fn the_ids_of_a_section_are_listed() {
+    for (section, id, says) in [
+        ("attributes", "reach", "of the part"),
+        ("blocks", "milky_oil", "coolant in the engine oil"),
+        ("cautions", "scald", ""),
+        ("checks", "look_at_joint", "the place"),
+        ("conditions", "aged_hoses", "aged"),
+        ("duties", "idle", "idle"),
+        ("facets", "temperature", "cold, hot"),
+        ("gathers", "sleeves", "kinds: injector_sleeve, fuel_cooler"),
+        ("leak_kinds", "at_speed", "speed"),
+        ("occasions", "cold_hold", "needs_pressure"),
+        ("spaces", "fuel_return", "holds fuel"),
+        ("tools", "torch", "torch"),
+        ("ways", "let_cool", "cool"),
+    ] {
+        let (code, out, errors) = told_here(&["rules", "show", section]);
+        assert_eq!(code, 0, "{errors}");
+        assert!(out.contains(&format!("· {id}: ")), "{section}: {out}");
+        let (_, out, _) = told_here(&["rules", "show", section, "--json"]);
+        let told: serde_json::Value = serde_json::from_str(&out).unwrap();
+        let mut rows = told[section].as_array().unwrap().iter();
+        let row = rows.find(|row| row["id"] == id).unwrap();
+        assert!(row["says"].as_str().unwrap().contains(says), "{row}");
+    }
+    let (code, _, errors) = told_here(&["rules", "show", "spacess"]);
+    assert!(code == 2 && errors.contains("spaces"), "{errors}");
+}
+
+/// Of a job that expects nothing one line says so, and is no success that could be taken for a passed test.
+#[test]
+fn a_brief_replay_says_where_nothing_is_expected() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("plain.yaml");
+    let text = "job: 1\nlayout: crew_minibus\nlog:\n  - {check: loss_reported, answer: slow}\n";
+    std::fs::write(&path, text).unwrap();
+    let (code, out, _) = told_here(&["replay", path.to_str().unwrap(), "--brief"]);
+    assert!(
+        code == 0 && out.contains("plain: it says nothing of what must come out"),
+        "{out}"
+    );
+}

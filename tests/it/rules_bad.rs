@@ -15,12 +15,13 @@ use seepwise::source::disk::{read_file, yaml_files};
 
 /// Codes whose bad files are too large to keep, or are no files: see `rules_limits.rs`.
 /// The advice of a review has its defects in `rules_review.rs`.
-const ELSEWHERE: [&str; 10] = [
+const ELSEWHERE: [&str; 11] = [
     "too-large",
     "unreadable",
     "how-to-too-long",
     "hard-to-read",
     "caution-missing",
+    "stays-dry",
     "cannot-arise",
     "not-worth-asking",
     "nothing-separates",

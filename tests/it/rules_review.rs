@@ -225,6 +225,25 @@ fn missing_cautions() {
     assert_eq!(advice(&with(&[calls, given, hot], "")), []);
 }
 
+/// What leaks into something else is never wet where one looks: such a look would speak against it
+/// (common practice).
+#[test]
+fn looks_at_what_stays_dry() {
+    let cabin = (
+        "  outside: {name: the outside,",
+        "  cabin: {name: the cabin, pressure_bar: {standing: 0, load: 0}}\n  outside: {name: the outside,",
+    );
+    let inside = (
+        "    name: hose\n    into: outside",
+        "    name: hose\n    into: cabin",
+    );
+    let found = only("stays-dry", &[cabin, inside], "");
+    assert_eq!(
+        found.message,
+        "the check `look_at_joint` looks whether the place is wet, and `hose` leaks into `cabin`: it stays dry where one looks, which would count against it"
+    );
+}
+
 #[test]
 fn faults_that_cannot_arise_on_a_layout() {
     let only_alloy = (

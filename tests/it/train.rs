@@ -431,7 +431,7 @@ fn twins_have_the_figures_of_vehicles_with_one_cause() {
         };
         let entropy =
             |p: &[f64]| -> f64 { p.iter().filter(|p| **p > 0.0).map(|p| -p * p.log2()).sum() };
-        let pairs = twins((rules, layout, graph), usize::MAX).unwrap();
+        let pairs = twins((rules, layout, graph), None, usize::MAX).unwrap();
         for pair in pairs.iter().step_by(pairs.len() / 6) {
             let (one, other) = (alone(pair.one), alone(pair.other));
             let both = one.iter().zip(&other);
@@ -482,7 +482,7 @@ fn twins_are_sorted_and_a_settling_check_tells_a_bit() {
             0.08,
         )
         .unwrap();
-        let pairs = twins((case.rules, case.layout, &case.graph), usize::MAX).unwrap();
+        let pairs = twins((case.rules, case.layout, &case.graph), None, usize::MAX).unwrap();
         assert!(pairs.windows(2).all(|two| two[0].alike >= two[1].alike));
         for pair in &pairs {
             let bits = pair.best.map_or(0.0, |(_, bits)| bits);

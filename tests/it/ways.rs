@@ -1,10 +1,11 @@
 //! The ways between set-ups: from wherever the vehicle is said to stand, a way leads on.
 //! Kind: common practice (no source).
 
-use seepwise::advise::{Shop, nearest};
+use seepwise::advise::{Shop, nearest, way_to};
 use seepwise::graph::CausalGraph;
 use seepwise::job::{JobFile, resolve};
 use seepwise::rules;
+use seepwise::source::{SourceFile, Sources};
 
 /// The facets whose values forbid one another; the others change freely.
 const ENTANGLED: [&str; 6] = [
@@ -62,5 +63,40 @@ fn from_every_set_up_a_way_leads_to_a_closed_and_filled_vehicle() {
             }
         }
         assert!(stuck.is_empty(), "{}: {stuck:#?}", layout.named.id);
+    }
+}
+
+/// A level falls by itself under a tester, and a night that it stood closed is no night under pressure: after a
+/// hold overnight the level is marked for a night of its own, and the other way round. In one night of either
+/// kind all of that kind can be looked at.
+#[test]
+fn a_night_counts_for_what_was_set_up_that_night() {
+    const NIGHT: f64 = 600.0;
+    let loaded = rules::load_embedded();
+    let base = loaded.rules.as_ref().unwrap();
+    let needs = |check: &str| {
+        &base
+            .checks
+            .iter()
+            .find(|of| of.named.id == check)
+            .unwrap()
+            .needs
+    };
+    for layout in &loaded.layouts {
+        let graph = CausalGraph::expand(base, layout).unwrap();
+        let waits = |log: &str, check: &str| {
+            let text = format!("job: 1\nlayout: {}\nlog:\n{log}", layout.named.id);
+            let mut sources = Sources::new();
+            let file = sources.add(SourceFile::new("job.yaml", &text));
+            let job = JobFile::read(file, &sources).unwrap();
+            let mut case = resolve(&job, base, layout, &graph, &Shop::default(), 0.03).unwrap();
+            case.blocks.clear();
+            way_to(&case, needs(check)).unwrap().waiting
+        };
+        let pumped = "  - {check: night_hold, answer: holds}\n";
+        let closed = "  - {check: level_night, answer: same}\n";
+        assert!(waits(pumped, "level_night") >= NIGHT, "{}", layout.named.id);
+        assert!(waits(closed, "night_hold") >= NIGHT, "{}", layout.named.id);
+        assert!(waits(pumped, "night_hold") < 1.0 && waits(closed, "level_night") < 1.0);
     }
 }

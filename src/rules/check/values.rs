@@ -211,11 +211,10 @@ impl Context {
         let Some(fraction) = fraction else { return 0.5 };
         let shown = fraction * 100.0;
         if !(0.0..=1.0).contains(&fraction) {
-            self.error(
-                codes::OUT_OF_RANGE,
-                node.span,
-                format!("a strength lies between 0 and 100, not at {shown}"),
-            );
+            let written = node.text().unwrap_or_default();
+            let message = format!("a chance lies between 0 and 100 per cent, not at {written}");
+            let help = "write per cent, as in `5`, or a word of the scale; `seepwise rules show` lists the words";
+            self.error_help(codes::OUT_OF_RANGE, node.span, message, help);
             return 0.5;
         }
         if bounds == Bounds::Sign && (fraction <= 0.0 || fraction >= 1.0) {

@@ -86,7 +86,8 @@ impl<'n> Fields<'n> {
         let found = self.take(key);
         if found.is_none() {
             let message = format!("{} needs `{key}:`", self.what);
-            notices.push(Notice::error(codes::MISSING_KEY, self.at, message));
+            let notice = Notice::error(codes::MISSING_KEY, self.at, message);
+            notices.push(notice.help(format!("add a line `{key}: …` to it")));
         }
         found
     }

@@ -7,6 +7,7 @@ mod apart;
 mod arise;
 mod care;
 mod ease;
+mod looks;
 mod shares;
 mod texts;
 mod worth;
@@ -30,6 +31,7 @@ pub fn review(loaded: &Loaded) -> Notices {
     let spots = &loaded.spots;
     texts::check(rules, spots, &mut notices);
     care::check(rules, spots, &mut notices);
+    looks::check(rules, spots, &mut notices);
     let mut unseparated = apart::Unseparated::default();
     let mut worth = worth::Worth::new(rules);
     for (position, layout) in loaded.layouts.iter().enumerate() {
