@@ -18,7 +18,7 @@ use crate::advise::retest::{before_release, lacking_tasks};
 use crate::advise::suspect::SUSPECTED;
 use crate::chance::Chance;
 use crate::graph::Asked;
-use crate::ids::{BlockId, CautionId, TaskId};
+use crate::ids::{BlockId, CautionId, TaskId, ToolId};
 use crate::infer::{Answers, InferError, Question};
 
 /// What could be checked next, the best first.
@@ -32,6 +32,8 @@ pub struct Proposals {
     pub intake: Vec<TaskId>,
     /// Tasks that a block forbids now, with the block.
     pub blocked: Vec<(TaskId, BlockId)>,
+    /// Tasks for which the shop lacks a tool, with the first that it lacks.
+    pub lacking: Vec<(TaskId, ToolId)>,
     /// How many tasks were passed over by the quick estimate, without an exact gain.
     pub estimated: usize,
     /// What a check must tell at least to be worth its time, bits per hour.
@@ -112,6 +114,7 @@ impl Proposals {
             open,
             intake,
             blocked,
+            lacking,
         } = offers(case);
         let retest = lacking_tasks(case, &belief)?;
         let all = open.len();
@@ -163,6 +166,7 @@ impl Proposals {
                 bundles,
                 intake,
                 blocked,
+                lacking,
             },
             belief,
         ))

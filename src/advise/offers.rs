@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use crate::advise::case::Case;
 use crate::advise::journey::{Journey, Reach};
 use crate::graph::{Asked, Task};
-use crate::ids::{BlockId, CoverId, TaskId};
+use crate::ids::{BlockId, CoverId, TaskId, ToolId};
 use crate::rules::base::{Scope, SetUpNeeds};
 
 /// A task that can be done, and the way to its set-up.
@@ -37,7 +37,13 @@ pub struct Offers {
     pub intake: Vec<TaskId>,
     /// Tasks that a block forbids now, with the block.
     pub blocked: Vec<(TaskId, BlockId)>,
+    /// Tasks for which the shop lacks a tool, with the first that it lacks.
+    pub lacking: Vec<(TaskId, ToolId)>,
 }
+
+/// So often a check is offered in one state of the vehicle. The rules count each time anew; in a workshop
+/// misses and false alarms of one check have something in common, and nobody watches for bubbles ten times.
+const MOST_TIMES: usize = 4;
 
 /// What a task needs, and the cover that must be off for it.
 type Goal<'a> = (&'a SetUpNeeds, Option<CoverId>);
@@ -61,6 +67,7 @@ pub fn offers(case: &Case<'_>) -> Offers {
         open: Vec::new(),
         intake: Vec::new(),
         blocked: Vec::new(),
+        lacking: Vec::new(),
     };
     for asked in open_tasks(case) {
         let task = &case.graph.tasks[asked.task];
@@ -72,8 +79,9 @@ pub fn offers(case: &Case<'_>) -> Offers {
             }
             offers.intake.push(asked.task);
         }
-        let lacks = |tool| case.shop.lacks.contains(tool);
-        if check.tools.iter().any(lacks) {
+        let lacks = |tool: &&ToolId| case.shop.lacks.contains(*tool);
+        if let Some(&tool) = check.tools.iter().find(lacks) {
+            offers.lacking.push((asked.task, tool));
             continue;
         }
         if let Some(journey) = way_to(&task.needs, asked.cover_off) {
@@ -117,6 +125,11 @@ fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
     // What can't be done, or can't be done any more; and beside it what has been done.
     let shut: BTreeSet<TaskId> = case.passed_over.union(&case.spoiled).copied().collect();
     let gone: BTreeSet<TaskId> = case.answered().union(&shut).copied().collect();
+    let done_often = case.graph.tasks.enumerated().filter(|(_, task)| {
+        let first_sign = task.signs.first().filter(|_| task.again);
+        first_sign.is_some_and(|&sign| case.graph.states.times_before(sign) >= MOST_TIMES)
+    });
+    let shut: BTreeSet<TaskId> = done_often.map(|(id, _)| id).chain(shut).collect();
     let repaired = case.mended().next().is_some();
     let mut open = Vec::new();
     for (id, task) in case.graph.tasks.enumerated() {

@@ -89,6 +89,12 @@ impl States {
         std::iter::successors(Some(var), next).last().unwrap_or(var)
     }
 
+    /// How often the check was done in the same state before the time that this sign stands for.
+    pub fn times_before(&self, var: VarId) -> usize {
+        let before = |at: &VarId| self.time_before(*at);
+        std::iter::successors(before(&var), before).count()
+    }
+
     /// The sign of the time before in the same state.
     pub fn time_before(&self, var: VarId) -> Option<VarId> {
         self.time_before.get(&var).copied()

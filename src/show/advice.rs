@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 
 use crate::advise::{Case, Proposal, Proposals, Retest, SUSPECTED, Step, Verdict};
 use crate::chance::Chance;
-use crate::ids::{BlockId, CautionId, TaskId};
+use crate::graph::Task;
+use crate::ids::{BlockId, CautionId, TaskId, ToolId};
 use crate::rules::base::Caution;
 use crate::show::page::Page;
 use crate::show::words::{cause_name, listed, minutes_text, place_name, task_id, task_name};
@@ -202,6 +203,41 @@ pub fn next_page(
             task_name(case, task),
             block.says,
             block.until
+        ));
+    }
+    lacking_text(page, case, &proposals.lacking);
+}
+
+/// What is left out because the shop lacks a tool, tool by tool.
+fn lacking_text(page: &mut Page, case: &Case<'_>, lacking: &[(TaskId, ToolId)]) {
+    const NAMED: usize = 6;
+    let tools: BTreeSet<ToolId> = lacking.iter().map(|(_, tool)| *tool).collect();
+    for tool in tools {
+        let mut names: Vec<String> = Vec::new();
+        let without = lacking.iter().filter(|(_, lacks)| *lacks == tool);
+        let mut without: Vec<TaskId> = without.map(|(task, _)| *task).collect();
+        // What is done once for the whole vehicle is missed most.
+        let at_a_place = |of: &Task| of.part.is_some() || of.zone.is_some();
+        without.sort_by_key(|&task| at_a_place(&case.graph.tasks[task]));
+        for task in without {
+            let of = &case.graph.tasks[task];
+            let name = &case.rules.checks[of.check].named.name;
+            let anywhere = name
+                .replace("{place}", "a place")
+                .replace("{zone}", "a zone");
+            let name = case.filled(of, &anywhere);
+            if !names.contains(&name) {
+                names.push(name);
+            }
+        }
+        let more = names.len().saturating_sub(NAMED);
+        names.truncate(NAMED);
+        let more = (more > 0).then(|| format!("{more} more"));
+        names.extend(more);
+        page.aside(&format!(
+            "Left out, since the shop lacks {}: {}.",
+            case.rules.tools[tool].name,
+            names.join("; ")
         ));
     }
 }

@@ -54,7 +54,7 @@ pub fn ranking(case: &Case<'_>, ranking: &Ranking) -> Value {
 }
 
 /// `{"checks": [{"check", "place", "gain_bits", "minutes", "setup", …}], "bundles": […],
-/// "blocked": […]}`, the best first.
+/// "blocked": […], "lacking": […]}`, the best first.
 pub fn proposals(case: &Case<'_>, proposals: &Proposals) -> Value {
     let checks: Vec<Value> = proposals
         .checks
@@ -111,7 +111,10 @@ pub fn proposals(case: &Case<'_>, proposals: &Proposals) -> Value {
         .iter()
         .map(|&(task, block)| json!({"check": task_id(case, task), "block": case.rules.blocks[block].named.id}))
         .collect();
-    json!({"checks": checks, "bundles": bundles, "blocked": blocked, "passed_over_by_estimate": proposals.estimated})
+    let lacking: Vec<Value> = (proposals.lacking.iter())
+        .map(|&(task, tool)| json!({"check": task_id(case, task), "tool": case.rules.tools[tool].id}))
+        .collect();
+    json!({"checks": checks, "bundles": bundles, "blocked": blocked, "lacking": lacking, "passed_over_by_estimate": proposals.estimated})
 }
 
 /// An explanation: start, now, findings with their weights, paths, what is unexplained.

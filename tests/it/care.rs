@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use serde_json::Value;
 
-use crate::program::told_here;
+use crate::program::{told_here, told_in_shop};
 
 /// A job in a folder of its own.
 fn job(text: &str) -> (tempfile::TempDir, PathBuf) {
@@ -327,5 +327,35 @@ fn a_repaired_place_is_named_once() {
     assert!(
         out.contains("Repaired in entry 2: radiator cap."),
         "{out}{errors}"
+    );
+}
+
+/// Whoever has no tester sees which checks that costs, instead of wondering why no hold is proposed.
+#[test]
+fn what_a_missing_tool_costs_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let shop = folder.path().join("shop.yaml");
+    std::fs::write(&shop, "shop: 1\nlacks: [pressure_tester]\n").unwrap();
+    let (_folder, path) = job(SLOW);
+    let next = |json: &[&str]| {
+        let args = [&["next", path.to_str().unwrap()], json].concat();
+        let (code, out, errors) = told_in_shop(&shop, &args);
+        assert_eq!(code, 0, "{errors}");
+        out
+    };
+    let words = next(&[]).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        words.contains("the shop lacks a hand-pumped pressure tester with adapters: ")
+            && words.contains("; cold hold at 15 psi (103 kPa); "),
+        "{words}"
+    );
+    let told: Value = serde_json::from_str(&next(&["--json"])).unwrap();
+    let mut lacking = told["lacking"].as_array().unwrap().iter();
+    assert!(lacking.any(|of| of["check"] == "cold_hold" && of["tool"] == "pressure_tester"));
+    assert!(
+        json(&["next"], SLOW)["lacking"]
+            .as_array()
+            .unwrap()
+            .is_empty()
     );
 }

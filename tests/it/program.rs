@@ -1,5 +1,7 @@
 //! Runs the program for other tests: as a process, or inside this one.
 
+use std::path::{Path, PathBuf};
+
 use assert_cmd::Command;
 use seepwise::cli::{Surroundings, run};
 
@@ -21,11 +23,20 @@ pub fn told(args: &[&str]) -> (i32, String, String) {
 
 /// Runs a command in this process, 80 columns wide, with nothing typed: exit code, output, errors.
 pub fn told_here(args: &[&str]) -> (u8, String, String) {
+    run_here(None, args)
+}
+
+/// The same in a shop of this file.
+pub fn told_in_shop(shop: &Path, args: &[&str]) -> (u8, String, String) {
+    run_here(Some(shop.to_owned()), args)
+}
+
+fn run_here(shop: Option<PathBuf>, args: &[&str]) -> (u8, String, String) {
     let surroundings = Surroundings {
         width: 80,
         colour: false,
         typing: false,
-        shop: None,
+        shop,
     };
     let (mut out, mut errors) = (Vec::new(), Vec::new());
     let all = std::iter::once("seepwise").chain(args.iter().copied());

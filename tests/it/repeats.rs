@@ -244,3 +244,34 @@ fn a_fixed_list_is_worked_off_once() {
     let all = format!("{done}  - {{check: oil_look, answer: clear}}\n");
     assert_eq!(next(&all), None);
 }
+
+/// Nobody is sent to watch the same thing a fifth time: what one check misses has something in common from time
+/// to time (common practice). What was done is still weighed, and a repair opens it again.
+#[test]
+fn a_check_is_offered_four_times_in_one_state() {
+    let vehicle = small();
+    let offered = |times: usize, end: &str| {
+        let again = "  - {check: strip, answer: holds, again: yes}\n".repeat(times - 1);
+        let case = good(
+            &vehicle,
+            &format!("  - {{check: strip, answer: holds}}\n{again}{end}"),
+        );
+        let strip = task(&case, "strip", None);
+        let mut open = offers(&case).open.into_iter();
+        open.any(|offer| offer.asked.task == strip)
+    };
+    assert!(offered(3, ""));
+    assert!(!offered(4, ""));
+    assert!(!offered(5, ""));
+    let vehicle = &*TENDER;
+    let weeks = "  - {check: level_week, answer: same}\n".to_owned()
+        + &"  - {check: level_week, answer: same, again: yes}\n".repeat(3);
+    let offered = |log: &str| {
+        let case = good(vehicle, log);
+        let week = task(&case, "level_week", None);
+        let mut open = offers(&case).open.into_iter();
+        open.any(|offer| offer.asked.task == week)
+    };
+    assert!(!offered(&weeks));
+    assert!(offered(&format!("{weeks}  - {{repaired: cap}}\n")));
+}
