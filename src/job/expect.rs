@@ -1,4 +1,4 @@
-//! The names in what a scenario expects: where they stand, and whether this vehicle has them.
+//! The names in what a scenario expects: whether this vehicle has them.
 //!
 //! In: an [`Expect`] and the rules, layout and graph of its vehicle. Out: a problem for each name that
 //! nothing there bears, for which nothing could come out as expected.
@@ -11,43 +11,6 @@ use crate::job::find::{find_block, find_cause, find_check, find_condition, find_
 use crate::job::problem::JobProblem;
 use crate::rules::base::RuleBase;
 use crate::rules::layout::Layout;
-use crate::rules::raw::{Node, Value};
-use crate::source::Span;
-
-/// Where names stand. Two are equal wherever that is.
-#[derive(Debug, Clone, Default)]
-pub struct StandsAt(Vec<(String, Span)>);
-
-impl StandsAt {
-    /// Takes in the names of a list, or the keys of a map.
-    pub(super) fn take_in(&mut self, node: Option<&Node>) {
-        match node.map(|node| &node.value) {
-            Some(Value::List(items)) => {
-                let named = items
-                    .iter()
-                    .filter_map(|item| Some((item.text()?, item.span)));
-                self.0.extend(named.map(|(name, at)| (name.to_owned(), at)));
-            }
-            Some(Value::Map(entries)) => {
-                let keys = entries.iter().map(|(key, _)| (key.text.clone(), key.span));
-                self.0.extend(keys);
-            }
-            Some(Value::Scalar { .. }) | None => {}
-        }
-    }
-
-    /// Where a name stands first.
-    pub(super) fn of(&self, name: &str) -> Option<Span> {
-        let mut known = self.0.iter();
-        known.find(|(known, _)| known == name).map(|(_, at)| *at)
-    }
-}
-
-impl PartialEq for StandsAt {
-    fn eq(&self, _: &Self) -> bool {
-        true
-    }
-}
 
 impl Expect {
     /// Every name that nothing on this vehicle bears.
@@ -64,9 +27,11 @@ impl Expect {
         let cause = |name: &str| find_cause(rules, layout, graph, name, None).map(|_| ());
         let condition = |name: &str| find_condition(rules, name).map(|_| ());
         let block = |name: &str| find_block(rules, name).map(|_| ());
-        let source = |name: &str| match name.contains('@') {
-            true => cause(name),
-            false => place(name).or_else(|problem| cause(name).map_err(|_| problem)),
+        let source = |name: &str| {
+            if name.contains('@') {
+                return cause(name);
+            }
+            place(name).or_else(|problem| cause(name).map_err(|_| problem))
         };
         let task = |name: &str| match name.split_once('@') {
             None => find_check(rules, name).map(|_| ()),
@@ -87,9 +52,6 @@ impl Expect {
                 }
             }
         };
-        fn named(percentages: &[(String, f64)]) -> Vec<&String> {
-            percentages.iter().map(|(name, _)| name).collect()
-        }
         look(self.first.iter().collect(), &place);
         let among = self.among_first.iter();
         look(among.flat_map(|(_, places)| places).collect(), &place);
@@ -107,4 +69,9 @@ impl Expect {
             Err(problems)
         }
     }
+}
+
+/// The names in a map of percentages.
+fn named(percentages: &[(String, f64)]) -> Vec<&String> {
+    percentages.iter().map(|(name, _)| name).collect()
 }

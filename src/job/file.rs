@@ -2,9 +2,9 @@
 //!
 //! In: nothing (built by `read`, or entry by entry by whoever keeps the log). Out: plain data.
 
-use crate::job::expect::StandsAt;
 use crate::job::measured::{CoolantReading, GaugeLog, LossTold, PortMap};
 use crate::job::mended::{DrySpell, Filled, RepairDone};
+use crate::job::stands_at::StandsAt;
 use crate::source::Span;
 
 /// The answer "can't tell": the check was done and told nothing.

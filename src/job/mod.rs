@@ -29,19 +29,22 @@ mod read_measured;
 mod read_mended;
 mod resolve;
 mod resolve_again;
+mod resolve_found;
 mod resolve_looks;
 mod resolve_loss;
 mod resolve_measured;
 mod resolve_mended;
+mod resolve_set_up;
 mod shop;
+mod stands_at;
 mod store;
 mod suspect;
+mod walk;
 mod write;
 mod write_measured;
 mod write_mended;
 
 pub use answer::{Meant, parse_answer};
-pub use expect::StandsAt;
 pub use file::{
     AnswerGiven, CANT_DO, CANT_TELL, Entry, Expect, Found, JobFile, Logged, Seen, Sure,
 };
@@ -56,7 +59,9 @@ pub use measured::{
 };
 pub use mended::{DrySpell, Filled, RepairDone};
 pub use problem::JobProblem;
-pub use resolve::{resolve, uncovered};
+pub use resolve::resolve;
+pub use resolve_set_up::uncovered;
 pub use shop::{Role, ShopFile};
+pub use stands_at::StandsAt;
 pub use store::{Store, StoreError};
 pub use suspect::{Unclear, find_suspect};

@@ -3,8 +3,8 @@
 //! In: a file of a [`Sources`] table. Out: the job, or notices with line and column for all that
 //! is not understood. Names of parts, checks and answers are looked up later, by `resolve`.
 
-use crate::job::expect::StandsAt;
 use crate::job::file::{AnswerGiven, Entry, Expect, Found, JobFile, Logged, Seen, Sure};
+use crate::job::stands_at::StandsAt;
 use crate::notice::{Notice, Notices, codes};
 use crate::rules::raw::{Fields, Node, Value};
 use crate::rules::read;

@@ -6,7 +6,7 @@
 use crate::graph::Task;
 use crate::ids::VarId;
 use crate::job::problem::JobProblem;
-use crate::job::resolve::Walk;
+use crate::job::walk::Walk;
 use crate::notice::codes;
 use crate::rules::base::Repeats;
 

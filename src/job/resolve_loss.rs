@@ -13,7 +13,7 @@ use crate::ids::{Id, LevelId, VarId};
 use crate::infer::{Family, Finding, Link};
 use crate::job::measured::LossTold;
 use crate::job::problem::JobProblem;
-use crate::job::resolve::Walk;
+use crate::job::walk::Walk;
 use crate::measure::balance::Account as Accounted;
 use crate::measure::hold::two_digits;
 use crate::measure::plan::LossWhen;

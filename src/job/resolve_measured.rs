@@ -6,7 +6,7 @@ use crate::job::file::Sure;
 use crate::job::find::{find_task, list};
 use crate::job::measured::{CoolantReading, GaugeLog, PortMap, UsualFill, not_attached};
 use crate::job::problem::JobProblem;
-use crate::job::resolve::{InPlaceOf, Walk};
+use crate::job::walk::{InPlaceOf, Walk};
 use crate::measure::balance::MeasuredLeak;
 use crate::measure::hold::{Hold, HoldResult, KPA_PER_PSI, Verdict, read_hold, two_digits};
 use crate::measure::ports::examine;

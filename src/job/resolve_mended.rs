@@ -15,21 +15,10 @@ use crate::job::file::{Entry, Logged};
 use crate::job::find::{find_cause, find_part, list};
 use crate::job::mended::{DrySpell, Filled, RepairDone};
 use crate::job::problem::JobProblem;
-use crate::job::resolve::{InPlaceOf, Walk};
+use crate::job::walk::{InPlaceOf, Settling, Walk};
 use crate::notice::codes;
 use crate::reading;
 use crate::rules::base::{Measured, Raiser};
-
-/// The time after a refill in which air comes out.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Settling {
-    /// The number of the entry that refilled.
-    pub entry: usize,
-    /// Cold top-ups since.
-    pub top_ups: usize,
-    /// What they took, L.
-    pub litres: f64,
-}
 
 impl Walk<'_> {
     /// An entry, in the state that it speaks of.

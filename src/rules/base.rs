@@ -4,7 +4,9 @@
 //! texts. Every name has been looked up, every strength lies strictly between 0 and 1 where the
 //! language demands it, and every list stands in the order in which the author wrote it.
 
+mod check;
 mod measured;
+mod policy;
 mod repair;
 mod review;
 mod set_up;
@@ -16,9 +18,10 @@ use crate::ids::{
     AttributeId, BlockId, CautionId, CheckId, ConditionId, FacetId, FaultId, GatherId, IdVec,
     KindId, LeakKindId, LevelId, OccasionId, SpaceId, ToolId, WayId,
 };
-use crate::measure::ports::Thresholds;
 
+pub use check::{Answering, Check, Choice, Read, Reading, Repeats, Scope, Sign};
 pub use measured::{Measured, PortShows, Side, StrengthShows};
+pub use policy::{Certainty, Policy};
 pub use repair::{AfterRepair, DryDays, Proof, Refill, Repairs};
 pub use review::{ReviewLimits, ShareRow, Shares};
 pub use set_up::{Block, Caution, Facet, FacetValue, Never, SetUpNeeds, Way, WhenLikely};
@@ -111,97 +114,6 @@ pub struct Level {
     pub ml_per_min: Option<(f64, f64)>,
     /// What it looks like.
     pub looks: String,
-}
-
-/// How much weight goes on the chosen answer; the rest is spread over the others.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Certainty {
-    /// "Fairly sure".
-    pub fairly: f64,
-    /// "A guess".
-    pub guess: f64,
-    /// "Seen in part".
-    pub seen_in_part: f64,
-}
-
-impl Default for Certainty {
-    fn default() -> Self {
-        Self {
-            fairly: 0.8,
-            guess: 0.6,
-            seen_in_part: 0.65,
-        }
-    }
-}
-
-/// The numbers behind the advice.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Policy {
-    /// How much of a hands-on minute a minute of waiting costs, by hurry, calm first.
-    pub waiting_counts: Vec<(String, f64)>,
-    /// A cause at least this likely is named as found.
-    pub named_at: f64,
-    /// Looking goes on while another source is likelier than this.
-    pub another_below: f64,
-    /// A check that gains less than this per hour is not worth asking, bits.
-    pub floor_bits_per_hour: f64,
-    /// Where the best check tells less than this, bits per hour, a place that is likely enough to act
-    /// on is repaired.
-    pub act_below_bits_per_hour: f64,
-    /// What each check takes besides its own minutes: to turn to it, to note what it shows.
-    pub turning_minutes: f64,
-    /// The same for a question of the complaint, which takes no tool.
-    pub asking_minutes: f64,
-    /// Where the parts of a layout list it, a leak at least this likely is shown.
-    pub shown_from: f64,
-    /// What a needless repair costs, in right repairs put off for another check.
-    pub needless_repair: f64,
-    /// The same for parts of these kinds.
-    pub needless_repairs: Vec<(KindId, f64)>,
-    /// A hunch less likely than this is dropped.
-    pub dropped_below: f64,
-    /// The findings point elsewhere if a rival is this many times as likely as a hunch.
-    pub rival_leads: f64,
-    /// Where the grades of a pitted port part.
-    pub ports: Thresholds,
-    /// From where on a review gives advice.
-    pub review: ReviewLimits,
-}
-
-impl Policy {
-    /// Acting is reasonable at a kind of part from this chance p on, where a needless repair counts
-    /// `share` of its cost c: (1 − p) × c is no more than p.
-    pub fn act_from(&self, kind: KindId, share: f64) -> f64 {
-        let needless = share * self.needless_repair_of(kind);
-        needless / (needless + 1.0)
-    }
-
-    /// What a needless repair costs at a kind of part, in right repairs put off.
-    pub fn needless_repair_of(&self, kind: KindId) -> f64 {
-        let own = self.needless_repairs.iter().find(|(of, _)| *of == kind);
-        own.map_or(self.needless_repair, |(_, cost)| *cost)
-    }
-}
-
-impl Default for Policy {
-    fn default() -> Self {
-        Self {
-            waiting_counts: vec![("no_hurry".to_owned(), 0.1)],
-            named_at: 0.9,
-            another_below: 0.15,
-            floor_bits_per_hour: 0.05,
-            act_below_bits_per_hour: 0.05,
-            turning_minutes: 0.0,
-            asking_minutes: 0.0,
-            shown_from: 0.005,
-            needless_repair: 4.0,
-            needless_repairs: Vec::new(),
-            dropped_below: 0.03,
-            rival_leads: 3.0,
-            ports: Thresholds::default(),
-            review: ReviewLimits::default(),
-        }
-    }
 }
 
 /// An attribute of parts or of the vehicle.
@@ -450,148 +362,4 @@ pub struct Fault {
     pub after_repair: AfterRepair,
     /// Why it is believed.
     pub reason: Reason,
-}
-
-/// What another answer to a check in the same state counts.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub enum Repeats {
-    /// It replaces the earlier one: what was missed once is missed again.
-    #[default]
-    Same,
-    /// Where it says that the check was done again, it counts beside the earlier one: misses and false
-    /// alarms are drawn anew.
-    Independent {
-        /// Minutes of waiting or use before the repeat, beside those of the check.
-        after: f64,
-    },
-}
-
-/// A check, or a question of the complaint.
-#[derive(Debug, Clone)]
-#[expect(
-    clippy::struct_excessive_bools,
-    reason = "each is a yes or no of its own in the language of the rules"
-)]
-pub struct Check {
-    /// Id and name; the name may hold `{place}`, `{zone}`, `{limit}`.
-    pub named: Named,
-    /// Whether it is a question of the complaint, asked first.
-    pub intake: bool,
-    /// Whether any answer but the first reports a loss: drills begin with it.
-    pub reports_loss: bool,
-    /// Whether it is proposed only once something was repaired: too long a wait for looking.
-    pub once_repaired: bool,
-    /// Whether a hand must reach the place: with its cover on it can't be done at all.
-    pub by_hand: bool,
-    /// Where it is done.
-    pub scope: Scope,
-    /// Only on vehicles or at parts like this.
-    pub only: Where,
-    /// The occasion that its signs read.
-    pub occasion: Option<OccasionId>,
-    /// The set-up it needs, the occasion's included.
-    pub needs: SetUpNeeds,
-    /// Hands-on minutes.
-    pub minutes: Vary<f64>,
-    /// Minutes of waiting.
-    pub waiting: Vary<f64>,
-    /// Tools needed.
-    pub tools: Vec<ToolId>,
-    /// Cautions beside those of the set-up.
-    pub cautions: Vec<CautionId>,
-    /// The question to answer.
-    pub ask: String,
-    /// How to, in steps.
-    pub how: Vec<String>,
-    /// Checks whose evidence this one destroys.
-    pub spoils: Vec<CheckId>,
-    /// What another answer in the same state counts.
-    pub repeats: Repeats,
-    /// Its signs, in order; a sweep has none of its own.
-    pub signs: Vec<Sign>,
-    /// How its signs are answered.
-    pub answering: Answering,
-    /// What an instrument's reading says about it, where one can be entered in place of an answer.
-    pub measured: Option<Measured>,
-    /// Why it tells something.
-    pub reason: Reason,
-}
-
-/// Where a check is done.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Scope {
-    /// Once for the vehicle.
-    Vehicle,
-    /// Once for each part of these kinds.
-    Parts(Vec<KindId>),
-    /// Once for each zone, as one look over all the places of another check.
-    Sweep(CheckId),
-}
-
-/// How the signs of a check are answered.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Answering {
-    /// Each sign by itself.
-    Each,
-    /// One choice from a list; the first that fits. The last choice is "none of these".
-    Choice(Vec<Choice>),
-}
-
-/// One choice: sets a sign to an answer, every earlier sign in the list to its normal answer.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Choice {
-    /// Id and what it looks like.
-    pub named: Named,
-    /// Sign and answer (positions); `None` for "none of these".
-    pub shows: Option<(usize, usize)>,
-}
-
-/// A sign with ordered answers, the first being the normal one.
-#[derive(Debug, Clone)]
-pub struct Sign {
-    /// Id and name.
-    pub named: Named,
-    /// Answers: id, and what it looks like.
-    pub answers: Vec<Named>,
-    /// Chance of each answer when nothing that it reads pushes it; sums to 1.
-    pub background: Vary<Vec<f64>>,
-    /// What it reads.
-    pub reads: Vec<Read>,
-}
-
-/// One link from a node to a sign.
-#[derive(Debug, Clone)]
-pub struct Read {
-    /// The node.
-    pub of: Reading,
-    /// Only at parts or vehicles like this.
-    pub only: Where,
-    /// Chance of each answer for each state of the node but the first: `[state − 1][answer]`,
-    /// each row summing to 1. A node with two states has one row.
-    pub push: Vary<Vec<Vec<f64>>>,
-    /// Counts only while this condition is absent.
-    pub unless: Option<ConditionId>,
-    /// Why it is believed.
-    pub reason: Reason,
-}
-
-/// What a sign can read.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Reading {
-    /// What is wet at this place, as far as a look can reach it.
-    WetHere,
-    /// The leak of this place itself.
-    LeakHere,
-    /// The leak of the part named under a role.
-    LeakOf(String),
-    /// A gather on the check's occasion.
-    Gather(GatherId),
-    /// A fault of this part.
-    FaultHere(FaultId),
-    /// A fault (by its id as written) of the part named under a role.
-    FaultOf(String, String),
-    /// A fault wherever it occurs in the layout.
-    FaultAnywhere(FaultId),
-    /// A condition.
-    Condition(ConditionId),
 }
