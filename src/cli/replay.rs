@@ -10,7 +10,7 @@ use crate::cli::Desk;
 use crate::cli::args::{Args, ReplayArgs};
 use crate::cli::failure::Failure;
 use crate::cli::story::step_words;
-use crate::cli::world::{World, file_problems, read_job};
+use crate::cli::world::{World, case_of, file_problems, read_job};
 use crate::job::{Expect, JobFile, find_cause};
 use crate::show::{
     Page, account_text, cause_name, changes_text, json as as_json, place_name, proposal_text,
@@ -105,10 +105,9 @@ fn replay(
     let vehicle = world.vehicle(&job.layout)?;
     let waiting = world.waiting_counts(None)?;
     let name = name_of(path);
-    let case_of = |job: &JobFile| {
-        vehicle
-            .case(job, waiting)
-            .map_err(|found| file_problems(&found, path, desk.surroundings))
+    let mut log = vehicle.log_reader(waiting);
+    let mut case_after = |job: &JobFile| {
+        case_of(&mut log, job).map_err(|found| file_problems(&found, path, desk.surroundings))
     };
     if !brief {
         page.heading(&format!("{}  [{name}]", job.title));
@@ -127,11 +126,11 @@ fn replay(
         let known = expect.check(world.rules()?, vehicle.layout, &vehicle.graph);
         known.map_err(|found| file_problems(&found, path, desk.surroundings))?;
     }
-    let start = case_of(&so_far)?;
+    let start = case_after(&so_far)?;
     let mut before = Ranking::of(&start, &Belief::of(&start, &[])?)?;
     for (position, logged) in job.log.iter().enumerate() {
         so_far.log.push(logged.clone());
-        let case = case_of(&so_far)?;
+        let case = case_after(&so_far)?;
         let words = step_words(&case, position + 1, logged);
         let after = Ranking::of(&case, &Belief::of(&case, &[])?)?;
         if !brief {
@@ -150,7 +149,7 @@ fn replay(
         steps.push(json!({"entry": position + 1, "finding": words, "first": first}));
         before = after;
     }
-    let case = case_of(&so_far)?;
+    let case = case_after(&so_far)?;
     let Ending {
         ranking,
         proposals,

@@ -8,7 +8,9 @@ use crate::cli::Surroundings;
 use crate::cli::args::{Args, CaseArgs, WithArgs};
 use crate::cli::failure::Failure;
 use crate::graph::CausalGraph;
-use crate::job::{AnswerGiven, Entry, Found, JobFile, JobProblem, Role, ShopFile, Store, resolve};
+use crate::job::{
+    AnswerGiven, Entry, Found, JobFile, JobProblem, LogReader, Role, ShopFile, Store,
+};
 use crate::notice::Notices;
 use crate::notice::render::{Look, render_all};
 use crate::rules::suggest::help_for;
@@ -160,17 +162,24 @@ pub(super) fn case_and_words(words: &[String], with: &WithArgs) -> (CaseArgs, Ve
 impl Vehicle<'_> {
     /// The case that a job makes of this vehicle.
     pub fn case(&self, job: &JobFile, waiting_counts: f64) -> Result<Case<'_>, Vec<JobProblem>> {
-        let mut case = resolve(
-            job,
-            self.rules,
-            self.layout,
-            &self.graph,
-            &self.shop,
-            waiting_counts,
-        )?;
-        leave_out_the_densest(&mut case);
-        Ok(case)
+        case_of(&mut self.log_reader(waiting_counts), job)
     }
+
+    /// Reads jobs on this vehicle, entry by entry.
+    pub fn log_reader(&self, waiting_counts: f64) -> LogReader<'_> {
+        let (rules, layout, graph) = (self.rules, self.layout, &self.graph);
+        LogReader::new(rules, layout, graph, &self.shop, waiting_counts)
+    }
+}
+
+/// The case of a job, as far as its findings can be worked out together.
+pub(super) fn case_of<'a>(
+    log: &mut LogReader<'a>,
+    job: &JobFile,
+) -> Result<Case<'a>, Vec<JobProblem>> {
+    let mut case = log.read(job)?;
+    leave_out_the_densest(&mut case);
+    Ok(case)
 }
 
 /// The rule base that the arguments name, with its notices.

@@ -59,7 +59,7 @@ pub use measured::{
 };
 pub use mended::{DrySpell, Filled, RepairDone};
 pub use problem::JobProblem;
-pub use resolve::resolve;
+pub use resolve::{LogReader, resolve};
 pub use resolve_set_up::uncovered;
 pub use shop::{Role, ShopFile};
 pub use stands_at::StandsAt;

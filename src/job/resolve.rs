@@ -18,7 +18,7 @@ use std::collections::BTreeSet;
 use crate::advise::{Case, CaseGraph, SetUp, Shop};
 use crate::graph::CausalGraph;
 use crate::ids::{CoverId, Id};
-use crate::job::file::{Entry, JobFile};
+use crate::job::file::{Entry, JobFile, Logged};
 use crate::job::find::{find_block, find_cover, find_facet_value};
 use crate::job::problem::JobProblem;
 use crate::job::walk::Walk;
@@ -38,75 +38,127 @@ pub fn resolve<'a>(
     shop: &Shop,
     waiting_counts: f64,
 ) -> Result<Case<'a>, Vec<JobProblem>> {
-    let mut problems = Vec::new();
-    if job.layout != layout.named.id {
-        let message = format!(
-            "the job is about the layout `{}`, not `{}`",
-            job.layout, layout.named.id
-        );
-        problems.push(
-            JobProblem::new(codes::UNKNOWN_NAME, message)
-                .help("choose the layout that the job names"),
-        );
+    LogReader::new(rules, layout, graph, shop, waiting_counts).read(job)
+}
+
+/// Reads the log of a job whenever it has grown, and each time only what is new.
+#[derive(Debug)]
+pub struct LogReader<'a> {
+    /// Before the first entry.
+    start: Walk<'a>,
+    /// After the last entry read.
+    walk: Walk<'a>,
+    /// What was read.
+    read: Vec<Logged>,
+}
+
+impl<'a> LogReader<'a> {
+    /// For the jobs of one vehicle; `waiting_counts` as for [`resolve`].
+    pub fn new(
+        rules: &'a RuleBase,
+        layout: &'a Layout,
+        graph: &'a CausalGraph,
+        shop: &Shop,
+        waiting_counts: f64,
+    ) -> Self {
+        let raised = rules.blocks.enumerated().filter(|(_, block)| {
+            block
+                .raised_where
+                .as_ref()
+                .is_some_and(|condition| layout.holds(condition, None))
+        });
+        let case = Case {
+            rules,
+            layout,
+            graph: CaseGraph::Given(graph),
+            repairs: Vec::new(),
+            told: Vec::new(),
+            behind_covers: Vec::new(),
+            left_out: Vec::new(),
+            closed: None,
+            somewhere: Vec::new(),
+            strength: None,
+            found: Vec::new(),
+            measured: Vec::new(),
+            loss: None,
+            passed_over: BTreeSet::new(),
+            spoiled: BTreeSet::new(),
+            blocks: raised.map(|(id, _)| id).collect(),
+            set_up: SetUp::on_arrival(rules, layout),
+            shop: shop.clone(),
+            waiting_counts,
+        };
+        let start = Walk {
+            case,
+            number: 0,
+            again: false,
+            told_now: BTreeSet::new(),
+            cant_do: BTreeSet::new(),
+            swept: BTreeSet::new(),
+            refill: None,
+        };
+        Self {
+            walk: start.clone(),
+            start,
+            read: Vec::new(),
+        }
     }
-    let raised = rules.blocks.enumerated().filter(|(_, block)| {
-        block
-            .raised_where
-            .as_ref()
-            .is_some_and(|condition| layout.holds(condition, None))
-    });
-    let case = Case {
-        rules,
-        layout,
-        graph: CaseGraph::Given(graph),
-        repairs: Vec::new(),
-        told: Vec::new(),
-        behind_covers: Vec::new(),
-        left_out: Vec::new(),
-        closed: None,
-        somewhere: Vec::new(),
-        strength: None,
-        found: Vec::new(),
-        measured: Vec::new(),
-        loss: None,
-        passed_over: BTreeSet::new(),
-        spoiled: BTreeSet::new(),
-        blocks: raised.map(|(id, _)| id).collect(),
-        set_up: SetUp::on_arrival(rules, layout),
-        shop: shop.clone(),
-        waiting_counts,
-    };
-    let mut walk = Walk {
-        case,
-        number: 0,
-        again: false,
-        told_now: BTreeSet::new(),
-        cant_do: BTreeSet::new(),
-        swept: BTreeSet::new(),
-        refill: None,
-    };
-    let dropped = withdrawn(job, &mut problems);
-    for (index, logged) in job.log.iter().enumerate() {
-        if !dropped[index] {
-            walk.number = index + 1;
-            if let Err(problem) = walk
-                .logged(logged)
-                .and_then(|()| walk.signs_for_next_time())
-            {
+
+    /// The case as it stands after the last entry of a job: the same as of [`resolve`].
+    ///
+    /// # Errors
+    /// As [`resolve`].
+    pub fn read(&mut self, job: &JobFile) -> Result<Case<'a>, Vec<JobProblem>> {
+        let mut problems = Vec::new();
+        let layout = &self.start.case.layout.named.id;
+        if job.layout != *layout {
+            let message = format!(
+                "the job is about the layout `{}`, not `{layout}`",
+                job.layout
+            );
+            problems.push(
+                JobProblem::new(codes::UNKNOWN_NAME, message)
+                    .help("choose the layout that the job names"),
+            );
+        }
+        if !self.goes_on(&job.log) {
+            self.begin_anew();
+        }
+        let dropped = withdrawn(job, &mut problems);
+        let new = job.log.iter().zip(dropped).enumerate();
+        for (index, (logged, dropped)) in new.skip(self.read.len()) {
+            if dropped {
+                continue;
+            }
+            self.walk.number = index + 1;
+            let read = self.walk.logged(logged);
+            if let Err(problem) = read.and_then(|()| self.walk.signs_for_next_time()) {
                 problems.push(problem.of_entry(index + 1, logged.at));
             }
         }
+        if !problems.is_empty() {
+            self.begin_anew();
+            problems.sort_by_key(|problem| problem.entry);
+            return Err(problems);
+        }
+        self.read.extend_from_slice(&job.log[self.read.len()..]);
+        let mut whole = self.walk.clone();
+        let weighed = whole.weigh_loss().and_then(|()| whole.weigh_somewhere());
+        weighed
+            .map(|()| whole.case)
+            .map_err(|problem| vec![problem])
     }
-    if problems.is_empty()
-        && let Err(problem) = walk.weigh_loss().and_then(|()| walk.weigh_somewhere())
-    {
-        problems.push(problem);
+
+    /// Whether a log is what was read and more, and nothing new in it takes back what was read.
+    fn goes_on(&self, log: &[Logged]) -> bool {
+        let takes_back = |logged: &Logged| matches!(logged.entry, Entry::Withdrawn(_));
+        log.split_at_checked(self.read.len())
+            .is_some_and(|(old, new)| old == self.read && !new.iter().any(takes_back))
     }
-    problems.sort_by_key(|problem| problem.entry);
-    if problems.is_empty() {
-        Ok(walk.case)
-    } else {
-        Err(problems)
+
+    fn begin_anew(&mut self) {
+        self.walk = self.start.clone();
+        self.read.clear();
     }
 }
 

@@ -236,6 +236,7 @@ impl Walk<'_> {
                 meant.contains(&var) || of.gauge.is_some_and(|gauge| gauge.node == var)
             }
             InPlaceOf::NamedSigns => findings.iter().any(|finding| finding.var == var),
+            InPlaceOf::DrySpell => false,
         };
         // What it said of a sign that a repair has replaced since stands: it speaks of before.
         let dry_spell_of_now = |known: &Answered| {
@@ -245,7 +246,7 @@ impl Walk<'_> {
         };
         let dry_spells: Vec<bool> = self.case.found.iter().map(dry_spell_of_now).collect();
         for (known, dry_spell) in self.case.found.iter_mut().zip(dry_spells) {
-            if dry_spell && in_place_of == InPlaceOf::All && !self.again {
+            if dry_spell && in_place_of != InPlaceOf::NamedSigns && !self.again {
                 known.findings.clear();
             } else if known.task == Some(task) {
                 known.findings.retain(|finding| !said(finding.var));

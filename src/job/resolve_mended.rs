@@ -490,7 +490,7 @@ impl Walk<'_> {
             .map(|(hole, levels)| Finding::soft(hole, levels.iter().map(of_level).collect()))
             .collect();
         self.done(of);
-        self.note(task, findings, (words, true), InPlaceOf::All);
+        self.note(task, findings, (words, true), InPlaceOf::DrySpell);
         Ok(())
     }
 }

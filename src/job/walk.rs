@@ -8,6 +8,7 @@ use crate::advise::Case;
 use crate::ids::TaskId;
 
 /// A log being read.
+#[derive(Debug, Clone)]
 pub(super) struct Walk<'a> {
     pub(super) case: Case<'a>,
     /// Of the entry being read, from 1.
@@ -31,6 +32,8 @@ pub(super) enum InPlaceOf {
     All,
     /// What it said of the signs that the new one names.
     NamedSigns,
+    /// An earlier dry spell. An answer stands beside the days that followed it.
+    DrySpell,
 }
 
 /// The time after a refill in which air comes out.

@@ -9,7 +9,7 @@ use crate::advise::{AdviseError, Case, Offer, Shop, can_be_named, held_up, open_
 use crate::graph::{Asked, CausalGraph};
 use crate::ids::{Id, PartId};
 use crate::job::{
-    AnswerGiven, CANT_TELL, Entry, Found, JobFile, Logged, RepairDone, resolve, uncovered,
+    AnswerGiven, CANT_TELL, Entry, Found, JobFile, LogReader, Logged, RepairDone, uncovered,
 };
 use crate::rules::{Layout, RuleBase};
 use crate::show::task_id;
@@ -42,6 +42,14 @@ pub struct Field<'a> {
     pub truth: Truth,
 }
 
+impl<'a> Field<'a> {
+    /// Reads jobs on this vehicle.
+    fn log_reader(&self) -> LogReader<'a> {
+        let (rules, layout, graph) = (self.rules, self.layout, self.graph);
+        LogReader::new(rules, layout, graph, &self.shop, self.waiting_counts)
+    }
+}
+
 /// Plays a job to its end: until a retest proves the repair, or nothing is left worth doing.
 ///
 /// # Errors
@@ -66,8 +74,9 @@ pub fn play(
     report(field, &drawn, &mut played.job)?;
     let mut stopped = false;
     let mut page = Page::default();
+    let mut log = field.log_reader();
     while played.checks < MOST_CHECKS {
-        let case = case_of(field, &played.job)?;
+        let case = read(&mut log, &played.job)?;
         drawn.extend(&case.graph, &field.truth, random);
         if let Some(offer) = page.next(&case) {
             check(field, &case, &drawn, &offer, &mut played, random);
@@ -101,7 +110,7 @@ pub fn play(
             }
         }
     }
-    let case = case_of(field, &played.job)?;
+    let case = read(&mut log, &played.job)?;
     drawn.extend(&case.graph, &field.truth, random);
     played.still_leaking = drawn.source_places(field.rules, field.layout, &case.graph);
     Ok(played)
@@ -159,15 +168,12 @@ fn set_aside(job: &mut JobFile, entries: &[usize]) -> bool {
 
 /// The case of a job.
 pub(super) fn case_of<'a>(field: &Field<'a>, job: &JobFile) -> Result<Case<'a>, TrainError> {
-    resolve(
-        job,
-        field.rules,
-        field.layout,
-        field.graph,
-        &field.shop,
-        field.waiting_counts,
-    )
-    .map_err(|mut problems| TrainError::Job(problems.remove(0)))
+    read(&mut field.log_reader(), job)
+}
+
+fn read<'a>(log: &mut LogReader<'a>, job: &JobFile) -> Result<Case<'a>, TrainError> {
+    let case = log.read(job);
+    case.map_err(|mut problems| TrainError::Job(problems.remove(0)))
 }
 
 /// A job before the first check. What the vehicle itself forbids is cleared (a set that can start by

@@ -4,8 +4,11 @@ use std::collections::BTreeSet;
 
 use crate::vehicle::TENDER;
 use seepwise::advise::{Case, Offer, Shop, offers};
+use seepwise::graph::CausalGraph;
 use seepwise::ids::{FacetId, Id};
-use seepwise::job::{JobFile, JobProblem, find_cause, find_facet_value, find_task, resolve};
+use seepwise::job::{
+    Entry, JobFile, JobProblem, LogReader, find_cause, find_facet_value, find_task, resolve,
+};
 use seepwise::notice::codes;
 use seepwise::show::task_id;
 use seepwise::source::{SourceFile, Sources};
@@ -449,4 +452,77 @@ fn a_look_over_the_rest_leaves_standing_what_was_seen() {
     assert_eq!(shown(&format!("{wet}{over}")), Some(false));
     let named = "  - {check: look_over, at: front, answer: dry, except: {upper_hose: dry}}\n";
     assert_eq!(shown(&format!("{wet}{named}")), Some(true));
+}
+
+/// Read on entry by entry a log gives the same case as read at once (a second method), also where entries are
+/// withdrawn, and after a problem.
+#[test]
+fn a_log_read_on_is_the_log_read_at_once() {
+    let loaded = seepwise::rules::load_embedded();
+    let rules = loaded.rules.as_ref().unwrap();
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let mut files: Vec<_> = (std::fs::read_dir(folder).unwrap())
+        .map(|file| file.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|ending| ending == "yaml"))
+        .collect();
+    files.sort();
+    let (mut steps, mut withdrawn) = (0, 0);
+    // Every fourth, and each that takes something back.
+    for (at, path) in files.iter().enumerate() {
+        let text = std::fs::read_to_string(path).unwrap();
+        let takes_back = text.contains("withdrawn:");
+        if at % 4 != 0 && !takes_back {
+            continue;
+        }
+        withdrawn += usize::from(takes_back);
+        let mut sources = Sources::new();
+        let file = sources.add(SourceFile::new("a.yaml", &text));
+        let job = JobFile::read(file, &sources).unwrap();
+        let layout = loaded.layout(&job.layout).unwrap();
+        let graph = CausalGraph::expand(rules, layout).unwrap();
+        let shop = Shop::default();
+        let mut reader = LogReader::new(rules, layout, &graph, &shop, 0.03);
+        for length in 0..=job.log.len() {
+            let so_far = JobFile {
+                log: job.log[..length].to_vec(),
+                ..job.clone()
+            };
+            let on = reader
+                .read(&so_far)
+                .map(|case| format!("{:?}", told(&case)));
+            let anew = resolve(&so_far, rules, layout, &graph, &shop, 0.03);
+            assert_eq!(
+                on,
+                anew.map(|case| format!("{:?}", told(&case))),
+                "{}",
+                path.display()
+            );
+            steps += 1;
+        }
+        let mut bad = job.clone();
+        bad.log
+            .push(Entry::Cleared("no_such_block".to_owned()).into());
+        assert!(reader.read(&bad).is_err());
+        let whole = resolve(&job, rules, layout, &graph, &shop, 0.03);
+        assert_eq!(reader.read(&job).is_ok(), whole.is_ok());
+    }
+    assert!(
+        steps > 200 && withdrawn > 0,
+        "{steps} steps, {withdrawn} with a withdrawal"
+    );
+}
+
+/// What a case holds, but for the graph, whose nodes are counted.
+fn told(case: &Case<'_>) -> impl std::fmt::Debug {
+    (
+        case.found.clone(),
+        case.told.clone(),
+        case.set_up.values.clone(),
+        (
+            case.blocks.clone(),
+            case.passed_over.clone(),
+            case.spoiled.clone(),
+        ),
+        (case.graph.network.ids().count(), case.evidence().len()),
+    )
 }
