@@ -242,6 +242,18 @@ impl Case<'_> {
             && found.findings.iter().any(guessed)
     }
 
+    /// The block that forbids what the vehicle would be put to, if one does.
+    pub fn forbidding(&self, meanwhile: &[(FacetId, usize)]) -> Option<BlockId> {
+        let forbids = |block: &&BlockId| {
+            let mut forbidden = self.rules.blocks[**block].forbids.iter();
+            forbidden.any(|(facet, not)| {
+                let mut put_to = meanwhile.iter();
+                put_to.any(|(of, value)| of == facet && not.contains(value))
+            })
+        };
+        self.blocks.iter().find(forbids).copied()
+    }
+
     /// Whether a finding of a task speaks of the present state: of a sign that no repair has
     /// replaced.
     pub fn is_of_now(&self, found: &Answered) -> bool {

@@ -115,6 +115,7 @@ impl<'a> Reach<'a> {
             .enumerated()
             .filter(|(_, way)| case.layout.holds(&way.only, None))
             .filter(|(_, way)| way.tools.iter().all(|tool| !case.shop.lacks.contains(tool)))
+            .filter(|(_, way)| case.forbidding(&way.meanwhile).is_none())
             .map(|(id, way)| {
                 let holds = |when: &_| case.layout.holds(when, None);
                 (

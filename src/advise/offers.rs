@@ -6,7 +6,7 @@
 use std::collections::BTreeSet;
 
 use crate::advise::case::Case;
-use crate::advise::journey::{Journey, Reach};
+use crate::advise::journey::{Journey, Reach, Step};
 use crate::graph::{Asked, Task};
 use crate::ids::{BlockId, CoverId, TaskId, ToolId};
 use crate::rules::base::{Scope, SetUpNeeds};
@@ -54,7 +54,8 @@ pub fn offers(case: &Case<'_>) -> Offers {
     let reach = Reach::search(case);
     // Many tasks take the same set-up: each is looked up once.
     let mut ways: Vec<(Goal<'_>, Option<Journey>)> = Vec::new();
-    let mut way_to = |needs, cover_off| {
+    let mut with_all_tools = WithAllTools::default();
+    let mut quickest = |needs, cover_off| {
         let known = ways.iter().find(|(to, _)| *to == (needs, cover_off));
         if let Some((_, way)) = known {
             return way.clone();
@@ -84,14 +85,46 @@ pub fn offers(case: &Case<'_>) -> Offers {
             offers.lacking.push((asked.task, tool));
             continue;
         }
-        if let Some(journey) = way_to(&task.needs, asked.cover_off) {
+        if let Some(block) = case.forbidding(&check.meanwhile) {
+            offers.blocked.push((asked.task, block));
+        } else if let Some(journey) = quickest(&task.needs, asked.cover_off) {
             offers.open.push(Offer { asked, journey });
-        } else {
-            let blocks = blocking(case, task).map(|block| (asked.task, block));
-            offers.blocked.extend(blocks);
+        } else if let Some(block) = blocking(case, task) {
+            offers.blocked.push((asked.task, block));
+        } else if let Some(tool) = with_all_tools.lacking(case, task, asked.cover_off) {
+            offers.lacking.push((asked.task, tool));
         }
     }
     offers
+}
+
+/// The ways that would be open to a shop that lacks no tool; looked for once something can't be reached.
+#[derive(Default)]
+struct WithAllTools<'a>(Option<Case<'a>>);
+
+impl<'a> WithAllTools<'a> {
+    /// The first tool that the shop lacks for the way to a task, if that is what keeps it from being done.
+    fn lacking(
+        &mut self,
+        case: &Case<'a>,
+        task: &Task,
+        cover_off: Option<CoverId>,
+    ) -> Option<ToolId> {
+        if case.shop.lacks.is_empty() {
+            return None;
+        }
+        let equipped = self.0.get_or_insert_with(|| {
+            let mut equipped = case.clone();
+            equipped.shop.lacks.clear();
+            equipped
+        });
+        let way = Reach::search(equipped).to(&task.needs, cover_off)?;
+        let mut tools = way.steps.iter().flat_map(|step| match step {
+            Step::Way(way) => case.rules.ways[*way].tools.as_slice(),
+            Step::Cover(_) => &[],
+        });
+        tools.find(|tool| case.shop.lacks.contains(*tool)).copied()
+    }
 }
 
 /// The block that keeps a task from being done, if one does.
@@ -120,16 +153,23 @@ pub fn open_intake(case: &Case<'_>) -> Vec<Asked> {
     open.into_iter().filter(intake).collect()
 }
 
+/// Whether a check was done so often in the present state that it is offered no more.
+pub(super) fn is_used_up(case: &Case<'_>, task: TaskId) -> bool {
+    let task = &case.graph.tasks[task];
+    let first_sign = task.signs.first().filter(|_| task.again);
+    first_sign.is_some_and(|&sign| case.graph.states.times_before(sign) >= MOST_TIMES)
+}
+
 /// The tasks that still have something to tell.
 fn open_tasks(case: &Case<'_>) -> Vec<Asked> {
     // What can't be done, or can't be done any more; and beside it what has been done.
     let shut: BTreeSet<TaskId> = case.passed_over.union(&case.spoiled).copied().collect();
     let gone: BTreeSet<TaskId> = case.answered().union(&shut).copied().collect();
-    let done_often = case.graph.tasks.enumerated().filter(|(_, task)| {
-        let first_sign = task.signs.first().filter(|_| task.again);
-        first_sign.is_some_and(|&sign| case.graph.states.times_before(sign) >= MOST_TIMES)
-    });
-    let shut: BTreeSet<TaskId> = done_often.map(|(id, _)| id).chain(shut).collect();
+    let tasks = case.graph.tasks.ids();
+    let shut: BTreeSet<TaskId> = tasks
+        .filter(|&task| is_used_up(case, task))
+        .chain(shut)
+        .collect();
     let repaired = case.mended().next().is_some();
     let mut open = Vec::new();
     for (id, task) in case.graph.tasks.enumerated() {

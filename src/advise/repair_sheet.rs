@@ -10,7 +10,7 @@ use crate::advise::another::another_source;
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::Case;
 use crate::advise::rank::{Feeder, RankedCause, Ranking};
-use crate::advise::retest::tasks_of;
+use crate::advise::retest::{is_due, tasks_of};
 use crate::advise::stop::Verdict;
 use crate::chance::Chance;
 use crate::graph::Place;
@@ -175,6 +175,7 @@ impl RepairSheet {
         let cautions = rules.cautions.iter().filter(|(of, _)| fits_any(of));
         let cautions = cautions.map(|&(_, caution)| caution).collect();
         let retest = (0..case.rules.retest.len())
+            .filter(|&proof| is_due(case, proof, &places))
             .filter(|&proof| !tasks_of(case, proof, &places).is_empty())
             .collect();
         Ok(Self {

@@ -8,9 +8,10 @@ use std::collections::BTreeSet;
 use crate::advise::another::another_source;
 use crate::advise::belief::{AdviseError, Belief, chance};
 use crate::advise::case::{Answered, Case};
+use crate::advise::offers::is_used_up;
 use crate::chance::Chance;
 use crate::graph::Place;
-use crate::ids::{PartId, TaskId};
+use crate::ids::{KindId, PartId, TaskId};
 use crate::infer::{Finding, InferError};
 
 /// How the retest stands since the last repair.
@@ -53,6 +54,7 @@ impl Retest {
         let places = repaired_places(case).map(|place| place.part);
         let places: BTreeSet<PartId> = places.filter(|&part| own(part)).collect();
         let (in_doubt, parts) = (0..case.rules.retest.len())
+            .filter(|&proof| is_due(case, proof, &places))
             .filter_map(|proof| state(case, proof, since, &places))
             .partition(|part| case.rules.retest[part.proof].in_doubt.is_some());
         Some(Self {
@@ -189,6 +191,13 @@ pub(super) fn tasks_of(
         .collect()
 }
 
+/// Whether a part of the retest is asked for after the repair of these places.
+pub(super) fn is_due(case: &Case<'_>, proof: usize, places: &BTreeSet<PartId>) -> bool {
+    let repaired = places.iter().map(|&part| case.layout.parts[part].kind);
+    let repaired: Vec<KindId> = repaired.collect();
+    case.rules.retest[proof].is_due(&repaired)
+}
+
 fn state(
     case: &Case<'_>,
     proof: usize,
@@ -248,7 +257,8 @@ fn state(
     // A fall where little is in doubt is watched for once more.
     if case.rules.retest[proof].in_doubt.is_some() {
         let fell = falls.iter().filter_map(|&at| case.found[at].task);
-        lacking.extend(fell.filter(|&task| case.graph.tasks[task].again));
+        let can_be_done = |task: &TaskId| case.graph.tasks[*task].again && !is_used_up(case, *task);
+        lacking.extend(fell.filter(can_be_done));
     }
     if lacking.is_empty() {
         at.clear();

@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 
 use crate::advise::case::Case;
 use crate::advise::journey::{Journey, Reach, Step};
-use crate::advise::retest::{Retest, tasks_of};
+use crate::advise::retest::{Retest, is_due, tasks_of};
 use crate::ids::{CoverId, PartId, TaskId};
 use crate::rules::base::SetUpNeeds;
 
@@ -85,6 +85,7 @@ impl Timetable {
             .filter(|&proof| !places.is_empty() && !done(proof))
             // What only doubt asks for is known once the rest is done.
             .filter(|&proof| case.rules.retest[proof].in_doubt.is_none())
+            .filter(|&proof| is_due(case, proof, &places))
             .filter(|&proof| !tasks_of(case, proof, &places).is_empty())
             .partition(|&proof| case.rules.retest[proof].before_release);
         for proof in before {
@@ -222,6 +223,10 @@ impl Walk<'_> {
             let of = &self.case.graph.tasks[task];
             let tools = &self.case.rules.checks[of.check].tools;
             if tools.iter().any(|tool| self.case.shop.lacks.contains(tool)) {
+                continue;
+            }
+            let meanwhile = &self.case.rules.checks[of.check].meanwhile;
+            if self.case.forbidding(meanwhile).is_some() {
                 continue;
             }
             let Some(journey) = reach.to(&of.needs, of.cover_off) else {

@@ -167,7 +167,7 @@ pub(super) struct WhyArgs {
 
 #[derive(Debug, ClapArgs)]
 #[command(
-    after_help = "Examples:\n  seepwise hunch my-job.yaml pitted_port@lower_hose_rear\n  seepwise hunch my-job.yaml @radiator_core\n  seepwise hunch --layout crew_minibus --found loss_reported=slow head gasket\n\nA place alone means any fault there. Loose wording is understood; where it fits several things they are listed (exit code 2)."
+    after_help = "Examples:\n  seepwise hunch my-job.yaml pitted_port@lower_hose_rear\n  seepwise hunch my-job.yaml @radiator_core\n  seepwise hunch --layout crew_minibus --found loss_reported=slow heater core\n\nA place alone means any fault there. Loose wording is understood; where it fits several things they are listed (exit code 2)."
 )]
 pub(super) struct HunchArgs {
     /// A job or scenario file (not with --layout), then the hunch: FAULT@PLACE, @PLACE or plain words
@@ -272,7 +272,7 @@ pub(super) enum RulesCommand {
 
 #[derive(Debug, ClapArgs)]
 #[command(
-    after_help = "Examples:\n  seepwise practice crew_minibus --seed 4 --guess-first\n  seepwise practice water_tender --plant \"head gasket\"\n\nThe same seed plants the same leak. Lines may come from a pipe."
+    after_help = "Examples:\n  seepwise practice crew_minibus --seed 4 --guess-first\n  seepwise practice water_tender --plant \"head gasket\"\n\nWhere the words fit several faults, the seed picks one of them.\nThe same seed plants the same leak. Lines may come from a pipe."
 )]
 pub(super) struct PracticeArgs {
     /// The layout

@@ -71,7 +71,9 @@ pub(super) struct Said {
 }
 
 /// Words after an answer that tell how sure it is.
-const SURENESS: [(&str, &str); 4] = [
+const SURENESS: [(&str, &str); 6] = [
+    (", i think", "fairly"),
+    (" i think", "fairly"),
     (" fairly sure", "fairly"),
     (" fairly", "fairly"),
     (" guess", "guess"),
@@ -125,7 +127,7 @@ pub(super) const HELP: [(&str, &str); 25] = [
     ("note TEXT", "anything else worth keeping"),
     (
         "loss: 1 L, days: 7",
-        "a number, as in a job file; also refilled: 5 L, topped_up: 0.3 L",
+        "a number, as in a job file; also refilled: 5 L, percent: 50 (or unknown); topped_up: 0.3 L",
     ),
     ("{gauge: …}", "any other measurement, as it stands there"),
     ("quit", "stops here; a job with a file is saved"),
@@ -197,7 +199,7 @@ pub(super) fn read(line: &str) -> Line {
 
 /// An answer as typed: with how sure it is, and how it was seen.
 pub(super) fn typed_answer(text: &str) -> Said {
-    let mut answer = text.trim().to_lowercase();
+    let mut answer = text.trim().trim_end_matches(['.', '!']).to_lowercase();
     let mut said = Said::default();
     if ["not seen", "can't see", "cant see"].contains(&answer.as_str()) {
         said.seen = Some("not");

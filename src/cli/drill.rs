@@ -17,6 +17,9 @@ use crate::train::{
 
 /// Jobs on which the fixed checklist is learned, by their seed's distance from the drill's.
 const CHECKLIST_SEED: u64 = 7_919;
+/// What the names of kept jobs begin with.
+const DRAWN: &str = "drawn-";
+
 /// So many tasks of the checklist are shown.
 const LISTED: usize = 12;
 
@@ -24,6 +27,12 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
     let world = World::load(args, desk.surroundings)?;
     let vehicle = world.vehicle(&of.layout)?;
     let waiting_counts = world.waiting_counts(of.hurry.as_deref())?;
+    if let Some(folder) = &of.keep {
+        empty_folder(folder)?;
+    }
+    if let Some(path) = &of.svg {
+        can_be_written(path)?;
+    }
     let strain = Strain {
         noise: of.noise,
         hidden_place: of.hidden_place,
@@ -93,16 +102,51 @@ pub(super) fn drill(desk: &mut Desk<'_>, args: &Args, of: &DrillArgs) -> Result<
     Ok(true)
 }
 
+/// Makes the folder for drawn jobs, before the first is played; none may lie there yet.
+fn empty_folder(folder: &Path) -> Result<(), Failure> {
+    let told = |error: std::io::Error| {
+        Failure::usage(format!(
+            "`{}` can't hold the drawn jobs: {error}; name another folder",
+            folder.display()
+        ))
+    };
+    std::fs::create_dir_all(folder).map_err(told)?;
+    for entry in std::fs::read_dir(folder).map_err(told)? {
+        let name = entry.map_err(told)?.file_name();
+        if name.to_string_lossy().starts_with(DRAWN) {
+            return Err(Failure::usage(format!(
+                "`{}` holds drawn jobs already (`{}`): name another folder, or empty it",
+                folder.display(),
+                name.to_string_lossy()
+            )));
+        }
+    }
+    Ok(())
+}
+
+/// Whether a drawing can be written there, before the first job is played.
+fn can_be_written(path: &Path) -> Result<(), Failure> {
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty());
+    if folder.is_some_and(|folder| !folder.is_dir()) || path.is_dir() {
+        return Err(Failure::usage(format!(
+            "`{}` can't be written: name a file in a folder that exists",
+            path.display()
+        )));
+    }
+    Ok(())
+}
+
 /// Writes each job as a job file that says what really leaked.
 fn keep(folder: &Path, field: &Field<'_>, drilled: &Drilled) -> Result<(), Failure> {
-    std::fs::create_dir_all(folder)?;
     for (number, job) in drilled.played.iter().enumerate() {
         let names: Vec<&str> = (job.sources.iter())
             .map(|&place| field.layout.parts[place].named.name.as_str())
             .collect();
         let mut file = job.job.clone();
         file.title = format!("Drawn job {}: {}", number + 1, names.join(", "));
-        let path = folder.join(format!("drawn-{:04}.yaml", number + 1));
+        let path = folder.join(format!("{DRAWN}{:04}.yaml", number + 1));
         Store::save(&path, &file.write())?;
     }
     Ok(())
@@ -195,11 +239,12 @@ fn drilled_text(page: &mut Page, field: &Field<'_>, jobs: usize, drilled: &[Dril
             "·",
             &format!(
                 "ended with a repair proved: {}; not proved to the end: {}; with nothing left to gain: {}; too tangled: {}; \
-                 too long: {}",
+                 with findings at odds: {}; too long: {}",
                 ended(End::Proved),
                 ended(End::Unproved),
                 ended(End::NothingLeft),
                 ended(End::TooDense),
+                ended(End::AtOdds),
                 ended(End::TooLong)
             ),
         );

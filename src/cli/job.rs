@@ -45,6 +45,10 @@ fn close(desk: &mut Desk<'_>, args: &Args, of: &CloseArgs) -> Result<bool, Failu
     }
     let closing = Closing::of(&case)?;
     let open = of.open.as_deref().map(str::trim).unwrap_or_default();
+    if let Some(expect) = &job.expect {
+        let known = expect.check(case.rules, case.layout, &case.graph);
+        known.map_err(|found| file_problems(&found, &of.job, desk.surroundings))?;
+    }
     let own = job.expect.is_some();
     let expect = (job.expect.take()).unwrap_or_else(|| expectations(&case, &closing));
     let missed = ending(&case, Some(&expect))?.missed;

@@ -1,6 +1,6 @@
 //! `practice`: find a planted leak on paper, and hear how you did.
 
-use rand::SeedableRng;
+use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::json;
 
@@ -10,7 +10,7 @@ use crate::cli::args::{Args, PracticeArgs};
 use crate::cli::failure::Failure;
 use crate::cli::hunch::suspect_named;
 use crate::cli::world::{Vehicle, World};
-use crate::job::{find_block, find_task};
+use crate::job::{Unclear, find_block, find_suspect, find_task};
 use crate::show::{Page, full_name, minutes_text, suspect_name, task_id, task_name};
 use crate::train::{Debrief, Done, Field, Practice, Strain, Truth, draw_planted, draw_with_loss};
 
@@ -41,7 +41,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PracticeArgs) -> Result
             &mut random,
         )?,
         Some(words) => {
-            let cause = planted(&vehicle, &field, words)?;
+            let cause = planted(&vehicle, &field, words, &mut random)?;
             draw_planted(field.rules, field.layout, field.graph, cause, &mut random)?
         }
     };
@@ -56,11 +56,7 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PracticeArgs) -> Result
     page.para(HELP);
     desk.put(page.text())?;
     let first = if of.guess_first {
-        desk.put("Before any check: what do you think it is? (Enter to leave it)\n> ")?;
-        match desk.line()? {
-            Some(words) if !words.is_empty() => Some(suspect_named(&case, &words)?),
-            _ => None,
-        }
+        first_guess(desk, &case)?
     } else {
         None
     };
@@ -77,21 +73,47 @@ pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &PracticeArgs) -> Result
     Ok(debrief.right == Some(true))
 }
 
-/// The cause that words name: a fault, or the first at a place.
-fn planted(vehicle: &Vehicle<'_>, field: &Field<'_>, words: &str) -> Result<usize, Failure> {
-    let job = crate::job::JobFile {
-        layout: vehicle.layout.named.id.clone(),
-        ..crate::job::JobFile::default()
+/// A fault that words name; where they fit several, one of them by chance.
+fn planted(
+    vehicle: &Vehicle<'_>,
+    field: &Field<'_>,
+    words: &str,
+    random: &mut impl Rng,
+) -> Result<usize, Failure> {
+    let graph = field.graph;
+    let suspects = match find_suspect(field.rules, field.layout, graph, words) {
+        Ok(suspect) => vec![suspect],
+        Err(Unclear::Several { fits, .. }) => fits,
+        Err(unclear) => return Err(Failure::usage(unclear.to_string())),
     };
-    let case = (vehicle.case(&job, field.waiting_counts))
-        .map_err(|found| crate::cli::world::problems(&found))?;
-    let suspect = suspect_named(&case, words)?;
-    let leaks = |&cause: &usize| {
-        suspect.includes(field.graph, cause) && field.graph.causes[cause].leaking.contains(&true)
+    let leaking = |&cause: &usize| {
+        let meant = suspects.iter().any(|of| of.includes(graph, cause));
+        meant && graph.causes[cause].leaking.contains(&true)
     };
-    (0..field.graph.causes.len())
-        .find(leaks)
-        .ok_or_else(|| Failure::usage(format!("`{words}` can't leak: plant another fault")))
+    let causes: Vec<usize> = (0..graph.causes.len()).filter(leaking).collect();
+    if causes.is_empty() {
+        return Err(Failure::usage(format!(
+            "`{words}` can't leak on {}: plant another fault",
+            vehicle.layout.named.name
+        )));
+    }
+    Ok(causes[random.random_range(0..causes.len())])
+}
+
+/// What the trainee suspects before any check; none if that is left out.
+fn first_guess(desk: &mut Desk<'_>, case: &Case<'_>) -> Result<Option<Suspect>, Failure> {
+    loop {
+        desk.put("Before any check: what do you think it is? (Enter to leave it)\n> ")?;
+        let words = desk.line()?.unwrap_or_default();
+        if words.is_empty() {
+            return Ok(None);
+        }
+        match suspect_named(case, &words) {
+            Ok(suspect) => return Ok(Some(suspect)),
+            Err(Failure::Told(text)) => desk.put(&format!("{text}\n"))?,
+            Err(other) => return Err(other),
+        }
+    }
 }
 
 /// Takes checks until something is named or the trainee gives up.

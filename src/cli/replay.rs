@@ -11,7 +11,8 @@ use crate::cli::args::{Args, ReplayArgs};
 use crate::cli::failure::Failure;
 use crate::cli::story::step_words;
 use crate::cli::world::{World, case_of, file_problems, read_job};
-use crate::job::{Expect, JobFile, find_cause};
+use crate::ids::PartId;
+use crate::job::{Expect, JobFile, find_block, find_cause, find_condition, find_part};
 use crate::show::{
     Page, account_text, cause_name, changes_text, json as as_json, place_name, proposal_text,
     ranking_text, task_id, verdict_text,
@@ -169,7 +170,8 @@ fn replay(
         }
         page.blank();
     }
-    if job.expect.is_some() {
+    let expects = job.expect.as_ref().is_some_and(|expect| !expect.is_empty());
+    if expects {
         let outcome = if missed.is_empty() {
             "as expected"
         } else {
@@ -189,10 +191,8 @@ fn replay(
             ));
         }
     }
-    if job.expect.is_none() && brief {
-        page.para(&format!(
-            "{name}: it says nothing of what must come out (no `expect:`)."
-        ));
+    if !expects && (brief || job.expect.is_some()) {
+        page.para(&format!("{name}: it says nothing of what must come out."));
     }
     let told = as_json::ranking(&case, &ranking);
     let value = json!({
@@ -202,7 +202,7 @@ fn replay(
         "faults": told["faults"],
         "leaks": told["leaks"],
         "verdict": as_json::verdict(&case, &verdict),
-        "met": missed.is_empty(),
+        "met": expects.then_some(missed.is_empty()),
         "missed": missed,
     });
     Ok((value, missed.is_empty()))
@@ -246,19 +246,17 @@ fn missed(
     expect: &Expect,
 ) -> Vec<String> {
     let mut missed = Vec::new();
-    let leaks: Vec<&str> = ranking
-        .leaks
-        .iter()
-        .filter(|leak| !leak.apart)
-        .map(|leak| case.layout.parts[leak.part].named.id.as_str())
-        .collect();
+    let part = |name: &str| find_part(case.layout, name).ok();
+    let leaks = ranking.leaks.iter().filter(|leak| !leak.apart);
+    let leaks: Vec<PartId> = leaks.map(|leak| leak.part).collect();
     let mut among = |count: usize, places: &[String]| {
-        let front: Vec<&str> = leaks.iter().take(count).copied().collect();
+        let front = &leaks[..count.min(leaks.len())];
         for place in places {
-            if !front.contains(&place.as_str()) {
+            if part(place).is_none_or(|part| !front.contains(&part)) {
+                let ids = front.iter().map(|&part| &*case.layout.parts[part].named.id);
                 missed.push(format!(
                     "{place} is not among the first {count}: {}",
-                    front.join(", ")
+                    ids.collect::<Vec<_>>().join(", ")
                 ));
             }
         }
@@ -275,34 +273,27 @@ fn missed(
     let causes = |name: &str| cause(name).map(|cause| cause.probability.get() * 100.0);
     // Of a place or a fault that was repaired more than once, the first repair counts.
     let was_source = |name: &str| {
+        let fault = cause(name).map(|cause| cause.place);
+        let place = part(name).filter(|_| !name.contains('@'));
         before_repair.iter().find_map(|source| {
-            let part = &case.layout.parts[source.part].named.id;
-            if part == name {
+            if place == Some(source.part) {
                 return Some(source.leaked.get() * 100.0);
             }
             let mut faults = source.faults.iter();
-            let of = |fault| &case.rules.faults[fault].named.id;
-            faults
-                .find(|(place, _)| format!("{}@{part}", of(place.fault)) == name)
-                .map(|(_, p)| p.get() * 100.0)
+            let found = faults.find(|(of, _)| Some(*of) == fault);
+            found.map(|(_, p)| p.get() * 100.0)
         })
     };
     let places = |name: &str| {
-        ranking
-            .leaks
-            .iter()
-            .find(|leak| case.layout.parts[leak.part].named.id == name)
-            .map(|leak| leak.probability.get() * 100.0)
+        let part = part(name)?;
+        let leak = ranking.leaks.iter().find(|leak| leak.part == part)?;
+        Some(leak.probability.get() * 100.0)
     };
     let conditions = |name: &str| {
-        let held = |at: &&crate::advise::RankedCondition| {
-            case.rules.conditions[at.condition].named.id == name
-        };
-        ranking
-            .conditions
-            .iter()
-            .find(held)
-            .map(|held| held.probability.get() * 100.0)
+        let condition = find_condition(case.rules, name).ok()?;
+        let mut held = ranking.conditions.iter();
+        let held = held.find(|held| held.condition == condition)?;
+        Some(held.probability.get() * 100.0)
     };
     let mut bound =
         |what: &str, wanted: &[(String, f64)], least: bool, value: &dyn Fn(&str) -> Option<f64>| {
@@ -349,11 +340,8 @@ fn missed(
         }
     }
     for block in &expect.blocked {
-        if !case
-            .blocks
-            .iter()
-            .any(|&up| case.rules.blocks[up].named.id == *block)
-        {
+        let up = find_block(case.rules, block).is_ok_and(|block| case.blocks.contains(&block));
+        if !up {
             missed.push(format!("the block {block} is not up"));
         }
     }

@@ -17,6 +17,7 @@ use crate::cli::failure::Failure;
 use crate::cli::job::standing;
 use crate::cli::set_up::{never_words, set_up_hint, set_up_text};
 use crate::cli::stories::joint_text;
+use crate::cli::story::step_words;
 use crate::cli::trace::line::{AskedNow, Reaction, help_text, meant};
 use crate::cli::world::{Vehicle, World, job_problems, opens_steps, problems, read_job};
 use crate::graph::Asked;
@@ -279,6 +280,7 @@ impl<'a> Trace<'a> {
         before: &Ranking,
     ) -> Result<bool, Failure> {
         let kept = self.job.log.len();
+        let taken_back = self.taken_back(&entries)?;
         let told = |entry: &Entry| matches!(entry, Entry::SetUp(_));
         let stands_so = entries.iter().any(told);
         self.job.log.extend(entries.into_iter().map(Into::into));
@@ -293,6 +295,9 @@ impl<'a> Trace<'a> {
                         self.save()?;
                         if let Some(never) = never_words(&case).filter(|_| stands_so) {
                             page.block(&never);
+                        }
+                        for words in taken_back.iter().chain(&measured_words(&case, kept)) {
+                            page.para(words);
                         }
                         changes_text(&mut page, &case, before, &ranking);
                         covered_text(&mut page, &case, kept);
@@ -321,6 +326,22 @@ impl<'a> Trace<'a> {
         Ok(taken)
     }
 
+    /// What is withdrawn, in words.
+    fn taken_back(&self, entries: &[Entry]) -> Result<Vec<String>, Failure> {
+        let mut taken_back = Vec::new();
+        for entry in entries {
+            let Entry::Withdrawn(number) = entry else {
+                continue;
+            };
+            let logged = number.checked_sub(1).and_then(|at| self.job.log.get(at));
+            if let Some(logged) = logged {
+                let words = step_words(&self.case()?, *number, logged);
+                taken_back.push(format!("Taken back: {words}."));
+            }
+        }
+        Ok(taken_back)
+    }
+
     /// Last words: how it stands, and how to go on.
     fn part(&self, desk: &mut Desk<'_>, case: &Case<'_>, ranking: &Ranking) -> Result<(), Failure> {
         let mut page = desk.page();
@@ -337,6 +358,20 @@ impl<'a> Trace<'a> {
         }
         desk.put(page.text())
     }
+}
+
+/// What a hold that was measured says: above all where it can't tell.
+fn measured_words(case: &Case<'_>, kept: usize) -> Vec<String> {
+    let measured = case.measured.iter().map(|hold| hold.entry);
+    let new: Vec<usize> = measured.filter(|entry| *entry > kept).collect();
+    let found = case.found.iter().filter(|found| new.contains(&found.entry));
+    found
+        .map(|found| {
+            let mut letters = found.words.chars();
+            let first = letters.next().map(|first| first.to_uppercase().to_string());
+            format!("{}{}.", first.unwrap_or_default(), letters.as_str())
+        })
+        .collect()
 }
 
 /// The complaint; what can be typed is told first to whoever asks for it.

@@ -12,7 +12,15 @@ use crate::job::problem::JobProblem;
 use crate::rules::base::RuleBase;
 use crate::rules::layout::Layout;
 
+/// A name that was looked up.
+type Looked = Result<(), JobProblem>;
+
 impl Expect {
+    /// Whether nothing is expected at all.
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+
     /// Every name that nothing on this vehicle bears.
     ///
     /// # Errors
@@ -42,27 +50,31 @@ impl Expect {
             }
         };
         let mut problems = Vec::new();
-        let mut look = |names: Vec<&String>, known: &dyn Fn(&str) -> Result<(), JobProblem>| {
+        let mut look = |under: &str, names: Vec<&String>, known: &dyn Fn(&str) -> Looked| {
             for name in names {
                 if let Err(problem) = known(name) {
                     problems.push(JobProblem {
-                        at: self.stands_at.of(name),
+                        at: self.stands_at.of(under, name),
                         ..problem
                     });
                 }
             }
         };
-        look(self.first.iter().collect(), &place);
-        let among = self.among_first.iter();
-        look(among.flat_map(|(_, places)| places).collect(), &place);
-        look(named(&self.causes_at_least), &cause);
-        look(named(&self.causes_at_most), &cause);
-        look(named(&self.leaks_at_least), &place);
-        look(named(&self.leaks_at_most), &place);
-        look(named(&self.conditions_at_least), &condition);
-        look(named(&self.sources_at_least), &source);
-        look(self.next_among.iter().collect(), &task);
-        look(self.blocked.iter().collect(), &block);
+        look("first", self.first.iter().collect(), &place);
+        let among = self.among_first.iter().flat_map(|(_, places)| places);
+        look("among_first", among.collect(), &place);
+        look("causes_at_least", named(&self.causes_at_least), &cause);
+        look("causes_at_most", named(&self.causes_at_most), &cause);
+        look("leaks_at_least", named(&self.leaks_at_least), &place);
+        look("leaks_at_most", named(&self.leaks_at_most), &place);
+        look(
+            "conditions_at_least",
+            named(&self.conditions_at_least),
+            &condition,
+        );
+        look("sources_at_least", named(&self.sources_at_least), &source);
+        look("next_among", self.next_among.iter().collect(), &task);
+        look("blocked", self.blocked.iter().collect(), &block);
         if problems.is_empty() {
             Ok(())
         } else {

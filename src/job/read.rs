@@ -272,16 +272,19 @@ impl Reader {
             "conditions_at_least",
             "sources_at_least",
         ]
-        .map(|key| fields.take(key));
+        .map(|key| (key, fields.take(key)));
         let (next, blocked) = (fields.take("next_among"), fields.take("blocked"));
         fields.finish(&mut self.notices);
-        let mut stands_at = StandsAt::default();
         let among_places = among.and_then(|node| node.get("places"));
-        for node in [first, among_places, next, blocked]
-            .into_iter()
-            .chain(percent)
-        {
-            stands_at.take_in(node);
+        let lists = [
+            ("first", first),
+            ("among_first", among_places),
+            ("next_among", next),
+            ("blocked", blocked),
+        ];
+        let mut stands_at = StandsAt::default();
+        for (key, node) in lists.into_iter().chain(percent) {
+            stands_at.take_in(key, node);
         }
         let [
             causes_at_least,
@@ -290,7 +293,7 @@ impl Reader {
             leaks_at_most,
             conditions_at_least,
             sources_at_least,
-        ] = percent.map(|node| self.percentages(node));
+        ] = percent.map(|(_, node)| self.percentages(node));
         Some(Expect {
             first: self.words(first, "places"),
             among_first: among.and_then(|node| self.among(node)),

@@ -97,6 +97,11 @@ impl Walk<'_> {
             Some(places) => self.parts(places)?,
             None => causes.iter().map(|&cause| place(cause).part).collect(),
         };
+        let kind = |cause: usize| self.case.layout.parts[place(cause).part].kind;
+        let apart = |&cause: &usize| self.case.rules.kinds[kind(cause)].apart;
+        if !causes.iter().all(apart) {
+            self.left_as(&self.case.rules.repairs.leaves);
+        }
         let mut renewal = Renewal {
             faults: self.renewed(&causes),
             cleaned,
@@ -290,6 +295,7 @@ impl Walk<'_> {
             return Err(JobProblem::new(codes::OUT_OF_RANGE, message)
                 .help("write the litres that went in, as in `refilled: 3 L`"));
         }
+        self.left_as(&self.case.rules.repairs.refill_leaves);
         self.refill = Some(Settling {
             entry: self.number,
             top_ups: 0,

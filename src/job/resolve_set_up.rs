@@ -5,7 +5,7 @@
 
 use crate::advise::{Case, nearest};
 use crate::graph::{Asked, Task};
-use crate::ids::{CheckId, Id, TaskId};
+use crate::ids::{CheckId, FacetId, Id, TaskId};
 use crate::job::file::Entry;
 use crate::job::walk::Walk;
 
@@ -20,7 +20,15 @@ impl Walk<'_> {
             Some(values) => self.case.set_up.values = values,
             None => self.set_up_all_the_same(of),
         }
+        self.left_as(&self.case.rules.checks[of.check].leaves);
         self.spoil(of);
+    }
+
+    /// The set-up as somebody left it.
+    pub(super) fn left_as(&mut self, leaves: &[(FacetId, usize)]) {
+        for &(facet, value) in leaves {
+            self.case.set_up.values[facet.index()] = value;
+        }
     }
 
     /// The set-up of a check that was done although no legal way leads to it.

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::advise::{Case, Proposal, Proposals, Retest, SUSPECTED, Step, Verdict};
 use crate::chance::Chance;
 use crate::graph::Task;
-use crate::ids::{BlockId, CautionId, TaskId, ToolId};
+use crate::ids::{BlockId, CautionId, KindId, TaskId, ToolId};
 use crate::rules::base::Caution;
 use crate::show::page::Page;
 use crate::show::words::{cause_name, listed, minutes_text, place_name, task_id, task_name};
@@ -303,11 +303,13 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
                     page.item("·", &format!("{}: {repair}", place_name(case, place.part)));
                 }
             }
+            let kind = |&at: &usize| case.layout.parts[case.graph.causes[at].place.part].kind;
+            let kinds: Vec<KindId> = named.iter().map(kind).collect();
             let proofs: Vec<String> = case
                 .rules
                 .retest
                 .iter()
-                .filter(|proof| proof.in_doubt.is_none())
+                .filter(|proof| proof.in_doubt.is_none() && proof.is_due(&kinds))
                 .map(|proof| proof.named.name.replace("{limit}", &case.limit_words()))
                 .collect();
             if !proofs.is_empty() {
@@ -394,6 +396,10 @@ pub fn verdict_text(page: &mut Page, case: &Case<'_>, verdict: &Verdict) {
                 if alarm { "" } else { " and dry" },
                 remains.percent()
             ));
+        }
+        Verdict::GoOn if Retest::of(case).is_some_and(|retest| retest.complete()) => {
+            page.heading("The repair held, and something else may leak");
+            page.para("What was repaired has shown what it must. What is left speaks for another leak all the same: go on with the next check, or mark the level and let it go to work for a week.");
         }
         Verdict::GoOn => {}
     }

@@ -317,7 +317,7 @@ fn close_up_words(case: &Case<'_>, release: &Release) -> String {
         String::new()
     } else {
         format!(
-            " Close it up first: {} ({}).",
+            " Put back what was taken off, then close it up: {} ({}).",
             listed(&steps),
             minutes_text(minutes, 0.0)
         )

@@ -93,6 +93,11 @@ pub fn play(
                 played.end = End::TooDense;
                 break;
             }
+            // Answers that are wrong, or drawn by other rules, need not fit together.
+            Err(TrainError::Advise(AdviseError::Contradiction { .. } | AdviseError::Infer(_))) => {
+                played.end = End::AtOdds;
+                break;
+            }
             other => other?,
         };
         if !stopped && !matches!(advice.turn, Turn::Check(_)) {

@@ -14,6 +14,8 @@ pub enum End {
     NothingLeft,
     /// The findings could not be worked out together.
     TooDense,
+    /// The findings can't all be true, or only by a chance too small to work with.
+    AtOdds,
     /// It went on for too long.
     #[default]
     TooLong,

@@ -6,7 +6,7 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use crate::advise::{Case, Explanation, Hunch, Proposal, Proposals, Ranking, open_intake};
+use crate::advise::{Case, Explanation, Hunch, Proposal, Proposals, Ranking, Suspect, open_intake};
 use crate::cli::Desk;
 use crate::cli::ask::{HELP, Line, Said, typed_answer};
 use crate::cli::entries::{certain, found, repaired, short};
@@ -21,8 +21,11 @@ use crate::cli::why::named_cause;
 use crate::cli::world::{problems, rendered};
 use crate::cli::zones::zone_entries;
 use crate::graph::Asked;
-use crate::job::{CANT_DO, Entry, JobFile, JobProblem, find_task, uncovered};
-use crate::show::{Page, hunch_text, next_page, proposal_text, ranking_text, task_id, why_text};
+use crate::job::{CANT_DO, Entry, JobFile, JobProblem, find_cause, find_task, uncovered};
+use crate::rules::base::Condition;
+use crate::show::{
+    Page, hunch_text, next_page, proposal_text, ranking_text, suspect_id, task_id, why_text,
+};
 use crate::source::{SourceFile, Sources};
 
 /// What is being asked, and how the job stands.
@@ -119,8 +122,8 @@ impl Trace<'_> {
                 }
                 Err(other) => return Err(other),
             },
-            Line::Confirmed(named) => vec![certain(&named, true)],
-            Line::RuledOut(named) => vec![certain(&named, false)],
+            Line::Confirmed(named) => vec![certain(&in_ids(case, named), true)],
+            Line::RuledOut(named) => vec![certain(&in_ids(case, named), false)],
             Line::Repaired(named) => vec![repaired(&named)],
             Line::Zones(groups) => match zone_entries(case, best, &groups) {
                 Ok(entries) => entries,
@@ -220,6 +223,20 @@ impl Trace<'_> {
         };
         let said = later_signs(desk, case, task, said, trial)?;
         Ok(entries(&said))
+    }
+}
+
+/// A fault that was named in plain words, as `FAULT@PLACE`; as typed if the words are no fault's alone.
+fn in_ids(case: &Case<'_>, named: String) -> String {
+    let condition = |known: &Condition| known.named.id == named.trim();
+    let known = case.rules.conditions.iter().any(condition);
+    let exact = find_cause(case.rules, case.layout, &case.graph, named.trim(), None);
+    if known || exact.is_ok() {
+        return named;
+    }
+    match suspect_named(case, &named) {
+        Ok(suspect @ Suspect::Cause(_)) => suspect_id(case, suspect),
+        _ => named,
     }
 }
 

@@ -2,7 +2,9 @@
 //!
 //! In: nothing (built by `check`). Out: plain data, as in the rest of the rule base.
 
-use crate::ids::{CautionId, CheckId, ConditionId, FaultId, GatherId, KindId, OccasionId, ToolId};
+use crate::ids::{
+    CautionId, CheckId, ConditionId, FacetId, FaultId, GatherId, KindId, OccasionId, ToolId,
+};
 use crate::rules::base::{Measured, Named, Reason, SetUpNeeds, Vary, Where};
 
 /// What another answer to a check in the same state counts.
@@ -44,6 +46,10 @@ pub struct Check {
     pub occasion: Option<OccasionId>,
     /// The set-up it needs, the occasion's included.
     pub needs: SetUpNeeds,
+    /// What the vehicle is put to while it lasts, beside its set-up: a week in use takes a running engine.
+    pub meanwhile: Vec<(FacetId, usize)>,
+    /// What it leaves otherwise than it was: a heat cycle that was watched to its end leaves the engine cold.
+    pub leaves: Vec<(FacetId, usize)>,
     /// Hands-on minutes.
     pub minutes: Vary<f64>,
     /// Minutes of waiting.

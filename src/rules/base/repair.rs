@@ -1,6 +1,6 @@
 //! What repairs and refills do, how a repair is proved, and how long a dry spell must be.
 
-use crate::ids::{CheckId, GatherId};
+use crate::ids::{CheckId, FacetId, GatherId, KindId};
 use crate::rules::base::{Named, Raise, Reason, Vary};
 
 /// What holds of every repair and refill unless a fault or condition says otherwise.
@@ -14,6 +14,10 @@ pub struct Repairs {
     pub settles_top_ups: usize,
     /// Why that is believed.
     pub settles_reason: Reason,
+    /// How a repair leaves the vehicle: off and cold, whatever it was before.
+    pub leaves: Vec<(FacetId, usize)>,
+    /// How a refill leaves the vehicle: full, and closed again.
+    pub refill_leaves: Vec<(FacetId, usize)>,
 }
 
 impl Default for Repairs {
@@ -23,6 +27,8 @@ impl Default for Repairs {
             settles_litres: Vary::always((0.0, 0.0)),
             settles_top_ups: 0,
             settles_reason: Reason::default(),
+            leaves: Vec::new(),
+            refill_leaves: Vec::new(),
         }
     }
 }
@@ -74,12 +80,21 @@ pub struct Proof {
     pub named: Named,
     /// Any one of these does; those of a place count at each repaired place.
     pub checks: Vec<CheckId>,
+    /// Asked for only where a part of these kinds was repaired; empty: after every repair.
+    pub kinds: Vec<KindId>,
     /// What it must show.
     pub shows: String,
     /// Whether a repaired vehicle leaves only with this proof.
     pub before_release: bool,
     /// Asked for only while the chance that something still leaks is at least this; none: always.
     pub in_doubt: Option<f64>,
+}
+
+impl Proof {
+    /// Whether it is asked for after parts of these kinds were repaired.
+    pub fn is_due(&self, repaired: &[KindId]) -> bool {
+        self.kinds.is_empty() || repaired.iter().any(|kind| self.kinds.contains(kind))
+    }
 }
 
 /// How days without loss read: the worst of some leaks would have been noticed, if it lost enough.

@@ -39,6 +39,8 @@ pub struct Way {
     pub needs: SetUpNeeds,
     /// What it changes.
     pub to: Vec<(FacetId, usize)>,
+    /// What the vehicle is put to on the way: an engine that is warmed up and switched off again has run.
+    pub meanwhile: Vec<(FacetId, usize)>,
     /// Hands-on minutes.
     pub hands: Vary<f64>,
     /// Minutes of waiting.

@@ -117,6 +117,10 @@ impl Context {
             occasion.and_then(|node| self.tables.occasions.find_node(node, &mut self.notices));
         let needs = fields.take("needs");
         check.needs = self.needs(needs);
+        let meanwhile = fields.take("meanwhile");
+        check.meanwhile = self.settings(meanwhile);
+        let leaves = fields.take("leaves");
+        check.leaves = self.settings(leaves);
         let at = needs.or(occasion).map_or(fields.at(), |node| node.span);
         if let Some(occasion) = check.occasion.and_then(|id| rules.occasions.get(id)) {
             check.needs = self.merge(
@@ -415,6 +419,8 @@ fn blank(id: &str) -> Check {
         only: Where::default(),
         occasion: None,
         needs: Vec::new(),
+        meanwhile: Vec::new(),
+        leaves: Vec::new(),
         minutes: Vary::always(0.0),
         waiting: Vary::always(0.0),
         tools: Vec::new(),

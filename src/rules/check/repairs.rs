@@ -30,6 +30,10 @@ impl Context {
             disturbs: Vec::new(),
             reason,
         };
+        let leaves = fields.take("leaves");
+        rules.repairs.leaves = self.settings(leaves);
+        let leaves = fields.take("refill_leaves");
+        rules.repairs.refill_leaves = self.settings(leaves);
         let settles = fields.take("settles");
         self.finish(fields);
         let Some(node) = settles else { return };
@@ -139,6 +143,8 @@ impl Context {
             };
             let named: Named = self.named(&entry.key.text, &mut fields);
             let any_of = fields.need("any_of", &mut self.notices);
+            let after = fields.take("for");
+            let kinds = self.ids(after, |tables| &tables.kinds);
             let shows = fields.take("shows");
             let shows = self.text_or_empty(shows);
             let before_release = fields.take("before_release");
@@ -155,6 +161,7 @@ impl Context {
             rules.retest.push(Proof {
                 named,
                 checks,
+                kinds,
                 shows,
                 before_release,
                 in_doubt,

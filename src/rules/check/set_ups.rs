@@ -209,6 +209,7 @@ impl Context {
             only: Where::default(),
             needs: Vec::new(),
             to: Vec::new(),
+            meanwhile: Vec::new(),
             hands: Vary::always(0.0),
             waiting: Vary::always(0.0),
             tools: Vec::new(),
@@ -226,6 +227,8 @@ impl Context {
         way.needs = self.needs(needs);
         let to = fields.need("to", &mut self.notices);
         way.to = self.settings(to);
+        let meanwhile = fields.take("meanwhile");
+        way.meanwhile = self.settings(meanwhile);
         if let Some(node) = fields.need("hands", &mut self.notices) {
             way.hands = self.vary(node, Owner::Vehicle, Self::minutes);
         }
