@@ -9,6 +9,7 @@ use crate::cli::rules_tables;
 use crate::cli::world::{World, load_rules, rendered};
 use crate::rules::RuleBase;
 use crate::rules::base::{Answering, Check, Fault, Reason, Repeats, Scope, Sign};
+use crate::rules::suggest::closest;
 use crate::show::{Page, source_words, time_text};
 use crate::train::review as review_of;
 
@@ -68,8 +69,17 @@ fn show(desk: &mut Desk<'_>, args: &Args, name: Option<&str>) -> Result<bool, Fa
         return Ok(true);
     }
     let unknown = || {
+        let section = rules_tables::section_of(rules, name);
+        let help = section.map_or_else(
+            || {
+                let near = closest(name, rules_tables::SECTIONS.into_iter());
+                near.map(|near| format!("Did you mean `{near}`? "))
+            },
+            |section| Some(format!("`seepwise rules show {section}` names it. ")),
+        );
         Failure::usage(format!(
-            "there is no part, fault, check or condition `{name}`; `seepwise rules show` lists them, and `seepwise rules show SECTION` the ids of {}",
+            "there is no part, fault, check or condition `{name}`. {}`seepwise rules show` lists them, `seepwise rules show SECTION` the ids of {}",
+            help.unwrap_or_default(),
             rules_tables::SECTIONS.join(", ")
         ))
     };

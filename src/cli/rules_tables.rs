@@ -67,7 +67,7 @@ pub(super) fn rows(rules: &RuleBase, section: &str) -> Option<Vec<Row>> {
             .collect(),
         "blocks" => rules.blocks.iter().map(|of| Row::of(&of.named)).collect(),
         "cautions" => (rules.cautions.iter())
-            .map(|of| Row::with(&of.named, of.short.clone()))
+            .map(|of| Row::with(&of.named, super::rules::anywhere(&of.short)))
             .collect(),
         "checks" => (rules.checks.iter())
             .map(|of| Row::with(&of.named, super::rules::anywhere(&of.named.name)))
@@ -115,6 +115,14 @@ pub(super) fn rows(rules: &RuleBase, section: &str) -> Option<Vec<Row>> {
         _ => return None,
     };
     Some(rows)
+}
+
+/// The section in which an id stands.
+pub(super) fn section_of(rules: &RuleBase, id: &str) -> Option<&'static str> {
+    SECTIONS.into_iter().find(|section| {
+        let rows = rows(rules, section).unwrap_or_default();
+        rows.iter().any(|row| row.id == id)
+    })
 }
 
 /// A gather with what a new part must match to be taken in.

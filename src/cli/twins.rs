@@ -44,6 +44,9 @@ pub(super) fn show(desk: &mut Desk<'_>, args: &Args, of: &TwinsArgs) -> Result<b
         "Two vehicles, each with one of the two faults and nothing else. How much of them stays alike after every check, \
          the check that tells most between them (1 bit would settle it), and what a better one would have to go by.",
     );
+    if found.is_empty() {
+        page.para("No pair to show: nothing that the rules name can be wrong there, or `--top 0` was asked for.");
+    }
     for pair in &found {
         let name = |place: Place| {
             format!(

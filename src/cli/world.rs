@@ -66,9 +66,9 @@ impl World {
                 .iter()
                 .map(|layout| layout.named.id.as_str())
                 .collect();
-            let near = help_for(id, &known).map_or_else(String::new, |help| format!("{help} "));
+            let near = help_for(id, &known).map_or_else(String::new, |help| format!("; {help}"));
             Failure::usage(format!(
-                "there is no layout `{id}`; {near}(`seepwise layouts` lists them)"
+                "there is no layout `{id}`{near} (`seepwise layouts` lists them)"
             ))
         })
     }

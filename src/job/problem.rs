@@ -61,7 +61,7 @@ impl JobProblem {
         match help_for(written, known) {
             Some(help) => problem.help(help),
             None => problem.help(format!(
-                "write one of the {} ids that there are; `seepwise rules show` lists checks and faults, `seepwise layouts` places",
+                "write one of the {} ids that there are; `seepwise rules show` lists checks and faults, `seepwise rules show SECTION` blocks, conditions, tools and the rest, `seepwise layouts` places",
                 known.len()
             )),
         }

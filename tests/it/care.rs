@@ -3,6 +3,12 @@
 
 use std::path::PathBuf;
 
+use seepwise::advise::{Shop, Step, way_to};
+use seepwise::graph::CausalGraph;
+use seepwise::ids::FacetId;
+use seepwise::job::{JobFile, resolve};
+use seepwise::rules::base::RuleBase;
+use seepwise::source::{SourceFile, Sources};
 use serde_json::Value;
 
 use crate::program::{told_here, told_in_shop};
@@ -293,28 +299,134 @@ fn a_drained_system_is_filled_before_it_is_used() {
     }
 }
 
-/// Coolant in the fuel seizes the injection pump: the engine is not run, and the vehicle stays, until that is
-/// mended.
-#[test]
-fn coolant_in_the_fuel_keeps_the_engine_off() {
-    let found = "job: 1
-layout: crew_coach
-log:
-  - {check: loss_reported, answer: slow}
-  - {check: fuel_filter_look, at: fuel_cooler, answer: coolant}
-";
-    let runs = |check: &Value| {
-        let mut way = check["way"].as_array().unwrap().iter();
-        check["setup"]["engine"] == "running"
-            || check["setup"]["engine"] == "on_road"
-            || way.any(|step| step == "start_cold" || step == "start_engine" || step == "drive")
+/// Whether a way or a check has the engine run, or the vehicle used.
+fn runs(base: &RuleBase, check: &Value) -> bool {
+    let engine = |value: &(FacetId, usize)| {
+        let facet = &base.facets[value.0];
+        facet.named.id == "engine" && facet.values[value.1].named.id != "off"
     };
-    let next = json(&["next", "--top", "40"], found);
-    assert!(checks(&next).next().is_some() && !checks(&next).any(runs));
-    let stays = json(&["release", "--minutes", "1"], found);
-    assert_eq!(stays["decision"], "kept_back");
-    let clean = found.replace("answer: coolant", "answer: fuel");
-    assert!(checks(&json(&["next", "--top", "40"], &clean)).any(runs));
+    let mut way = check["way"].as_array().unwrap().iter();
+    let on_the_way = way.any(|step| {
+        let step = step.as_str().unwrap();
+        let way = base.ways.iter().find(|way| way.named.id == step);
+        way.is_some_and(|way| way.to.iter().chain(&way.meanwhile).any(engine))
+    });
+    let named = check["check"].as_str();
+    let of = base
+        .checks
+        .iter()
+        .find(|of| Some(of.named.id.as_str()) == named);
+    on_the_way
+        || !["off", "cranked"].contains(&check["setup"]["engine"].as_str().unwrap())
+        || of.is_some_and(|of| of.meanwhile.iter().any(engine))
+}
+
+/// Coolant in the fuel seizes the injection pump, coolant in the oil the bearings: the engine is not run and the
+/// vehicle not used, neither for a check nor on the way to one, and it stays until that is mended. Taking the block
+/// away mends nothing.
+#[test]
+fn coolant_in_fuel_or_oil_keeps_the_engine_off() {
+    let loaded = seepwise::rules::load_embedded();
+    let base = loaded.rules.as_ref().unwrap();
+    for (layout, finding, block, clean) in [
+        (
+            "crew_coach",
+            "{check: fuel_filter_look, at: fuel_cooler, answer: coolant}",
+            "coolant_in_fuel",
+            "answer: fuel",
+        ),
+        (
+            "crew_minibus",
+            "{check: oil_laboratory, answer: coolant}",
+            "milky_oil",
+            "answer: clean",
+        ),
+    ] {
+        let found = format!(
+            "job: 1\nlayout: {layout}\nlog:\n  - {{check: loss_reported, answer: slow}}\n  - {finding}\n"
+        );
+        let next = json(&["next", "--top", "40"], &found);
+        let ran: Vec<&Value> = checks(&next).filter(|check| runs(base, check)).collect();
+        assert!(checks(&next).next().is_some() && ran.is_empty(), "{ran:#?}");
+        let bundles = next["bundles"].as_array().unwrap();
+        assert!(
+            !bundles.iter().any(|bundle| runs(base, bundle)),
+            "{bundles:#?}"
+        );
+        let mut blocked = next["blocked"].as_array().unwrap().iter();
+        assert!(blocked.any(|of| of["check"] == "level_week" && of["block"] == block));
+        let release = |text: &str| json(&["release", "--minutes", "30"], text)["decision"].clone();
+        assert_eq!(release(&found), "kept_back");
+        let cleared = format!("{found}  - {{cleared: {block}}}\n");
+        assert_eq!(release(&cleared), "kept_back");
+        let clean = found.replace("answer: coolant", clean);
+        assert!(checks(&json(&["next", "--top", "40"], &clean)).any(|check| runs(base, check)));
+        assert_ne!(release(&clean), "kept_back");
+    }
+}
+
+/// A repair is done cold with the engine off, whatever was so before; a refill leaves the vehicle full and closed;
+/// a heat cycle that was watched to its end leaves it cold.
+#[test]
+fn what_was_done_leaves_the_vehicle_as_it_does() {
+    let way = |log: &str, check: &str| {
+        let (_folder, path) = job(&format!(
+            "job: 1\nlayout: crew_minibus\nlog:\n  - {{check: loss_reported, answer: slow}}\n{log}"
+        ));
+        let text = std::fs::read_to_string(&path).unwrap();
+        way_of(&text, check)
+    };
+    let stood = "  - {set_up: {stood: night, temperature: cold}}\n  - {repaired: cap}\n";
+    assert!(way(stood, "drip_card").contains(&"stand_overnight".to_owned()));
+    let hot = "  - {set_up: {temperature: hot}}\n  - {repaired: cap}\n";
+    assert!(way(hot, "hiss_listen").contains(&"warm_up".to_owned()));
+    let drained = "  - {set_up: {system: open, fill: drained}}\n";
+    assert!(way(drained, "level_week").contains(&"refill".to_owned()));
+    let full = format!("{drained}  - {{refilled: 5 L, percent: 50}}\n");
+    assert!(!way(&full, "level_week").contains(&"refill".to_owned()));
+    let cycle = "  - {check: heat_cycle_watch, answer: both_ways}\n";
+    assert!(way(cycle, "hiss_listen").contains(&"warm_up".to_owned()));
+}
+
+/// The way to a check, as ids.
+fn way_of(text: &str, check: &str) -> Vec<String> {
+    let loaded = seepwise::rules::load_embedded();
+    let base = loaded.rules.as_ref().unwrap();
+    let mut sources = Sources::new();
+    let file = sources.add(SourceFile::new("job.yaml", text));
+    let job = JobFile::read(file, &sources).unwrap();
+    let layout = loaded.layout(&job.layout).unwrap();
+    let graph = CausalGraph::expand(base, layout).unwrap();
+    let case = resolve(&job, base, layout, &graph, &Shop::default(), 0.03).unwrap();
+    let of = base.checks.iter().find(|of| of.named.id == check).unwrap();
+    let journey = way_to(&case, &of.needs).unwrap();
+    let ways = journey.steps.iter().filter_map(|step| match step {
+        Step::Way(way) => Some(base.ways[*way].named.id.clone()),
+        Step::Cover(_) => None,
+    });
+    ways.collect()
+}
+
+/// A month without a fall is more than a week without one; a gasket is proved by a test for gas, and what let
+/// coolant into the oil by a look at the oil.
+#[test]
+fn a_retest_asks_for_what_proves_that_repair() {
+    let lacking = |repaired: &str, log: &str| {
+        let text = format!(
+            "job: 1\nlayout: crew_minibus\nlog:\n  - {{check: loss_reported, answer: slow}}\n  - {{repaired: {repaired}}}\n  - {{check: cold_hold, answer: holds}}\n{log}"
+        );
+        let (_folder, path) = job(&text);
+        let (_, out, _) = told_here(&["job", "close", path.to_str().unwrap()]);
+        out.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    assert!(lacking("gasket_cylinder", "").contains("no gas in the coolant"));
+    assert!(!lacking("cap", "").contains("no gas in the coolant"));
+    let tested = "  - {check: gas_test_after_load, answer: unchanged}\n";
+    assert!(!lacking("gasket_cylinder", tested).contains("no gas in the coolant"));
+    assert!(lacking("gasket_oil", "").contains("clean oil after some running"));
+    let proved = "  - {check: level_night, answer: same}\n  - {check: hiss_listen, answer: quiet}\n  - {check: look_after_hot_stop, at: cap, answer: dry}\n  - {check: heat_cycle_watch, answer: both_ways}\n";
+    let month = format!("{proved}  - {{check: level_month, answer: same}}\n");
+    assert!(!lacking("cap", &month).contains("a week in use"));
 }
 
 /// A place that was renewed whole is named once, however many faults it could have had.
@@ -352,6 +464,11 @@ fn what_a_missing_tool_costs_is_told() {
     let told: Value = serde_json::from_str(&next(&["--json"])).unwrap();
     let mut lacking = told["lacking"].as_array().unwrap().iter();
     assert!(lacking.any(|of| of["check"] == "cold_hold" && of["tool"] == "pressure_tester"));
+    // A tool for the way there counts as well.
+    std::fs::write(&shop, "shop: 1\nlacks: [lift]\n").unwrap();
+    let told: Value = serde_json::from_str(&next(&["--json"])).unwrap();
+    let lacking = told["lacking"].as_array().unwrap();
+    assert!(!lacking.is_empty() && lacking.iter().all(|of| of["tool"] == "lift"));
     assert!(
         json(&["next"], SLOW)["lacking"]
             .as_array()

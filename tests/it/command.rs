@@ -647,7 +647,7 @@ fn the_ids_of_a_section_are_listed() {
     for (section, id, says) in [
         ("attributes", "reach", "of the part"),
         ("blocks", "milky_oil", "coolant in the engine oil"),
-        ("cautions", "scald", ""),
+        ("cautions", "scald", "hand-warm"),
         ("checks", "look_at_joint", "the place"),
         ("conditions", "aged_hoses", "aged"),
         ("duties", "idle", "idle"),
@@ -668,20 +668,116 @@ fn the_ids_of_a_section_are_listed() {
         let row = rows.find(|row| row["id"] == id).unwrap();
         assert!(row["says"].as_str().unwrap().contains(says), "{row}");
     }
-    let (code, _, errors) = told_here(&["rules", "show", "spacess"]);
-    assert!(code == 2 && errors.contains("spaces"), "{errors}");
+    for (typed, help) in [
+        ("spacess", "Did you mean `spaces`?"),
+        ("milky_oil", "`seepwise rules show blocks` names it."),
+    ] {
+        let (code, _, errors) = told_here(&["rules", "show", typed]);
+        assert!(code == 2 && errors.contains(help), "{errors}");
+    }
 }
 
-/// Of a job that expects nothing one line says so, and is no success that could be taken for a passed test.
+/// Of a job that expects nothing one line says so, and `met` is neither true nor false: it could be taken for a
+/// passed test.
 #[test]
 fn a_brief_replay_says_where_nothing_is_expected() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("plain.yaml");
     let text = "job: 1\nlayout: crew_minibus\nlog:\n  - {check: loss_reported, answer: slow}\n";
-    std::fs::write(&path, text).unwrap();
-    let (code, out, _) = told_here(&["replay", path.to_str().unwrap(), "--brief"]);
-    assert!(
-        code == 0 && out.contains("plain: it says nothing of what must come out"),
-        "{out}"
+    for expect in ["", "expect: {}\n", "expect: {first: []}\n"] {
+        std::fs::write(&path, format!("{text}{expect}")).unwrap();
+        let (code, out, _) = told_here(&["replay", path.to_str().unwrap(), "--brief"]);
+        assert!(
+            code == 0 && out.contains("plain: it says nothing of what must come out"),
+            "{out}"
+        );
+        let (_, out, _) = told_here(&["replay", path.to_str().unwrap(), "--json"]);
+        let told: serde_json::Value = serde_json::from_str(&out).unwrap();
+        assert_eq!(told[0]["met"], serde_json::Value::Null);
+    }
+}
+
+/// Names are compared as they are looked up: by id or by what people call it. A wrong one is told where it
+/// stands, also when the same word is right elsewhere, and by whatever reads the expectations.
+#[test]
+fn what_is_expected_can_be_named_as_people_call_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("job.yaml");
+    let file = path.to_str().unwrap();
+    let write = |expect: &str| {
+        let text = format!(
+            "job: 1\nlayout: crew_minibus\nlog:\n  - {{check: oil_look, answer: {{oil: milky}}}}\nexpect:\n{expect}"
+        );
+        std::fs::write(&path, text).unwrap();
+    };
+    write(
+        "  leaks_at_most: {Radiator cap: 99}\n  blocked: [coolant in the engine oil]\n  conditions_at_least: {Coolant overdue: 0}\n  causes_at_most: {cap.cap_weak@cap: 99}\n",
     );
+    let (code, out, errors) = told_here(&["replay", file, "--brief"]);
+    assert!(code == 0 && out.contains("as expected"), "{out}{errors}");
+    write("  leaks_at_most: {cap: 99}\n  conditions_at_least: {cap: 0}\n");
+    for command in [["replay", file], ["job", "close"]] {
+        let args: Vec<&str> = command
+            .into_iter()
+            .chain((command[0] == "job").then_some(file))
+            .collect();
+        let (code, _, errors) = told_here(&args);
+        assert!(code == 2 && errors.contains("job.yaml:7:"), "{errors}");
+    }
+}
+
+/// Pairs of one place are those that it has a hand in.
+#[test]
+fn twins_of_one_place_are_its_own() {
+    let twins = |args: &[&str]| {
+        let args = [&["rules", "twins", "pump_set"], args, &["--json"]].concat();
+        let (code, out, errors) = told_here(&args);
+        assert_eq!(code, 0, "{errors}");
+        let told: serde_json::Value = serde_json::from_str(&out).unwrap();
+        told["twins"].as_array().unwrap().clone()
+    };
+    let all = twins(&["--top", "9999"]);
+    let of_the_cap = |pair: &serde_json::Value| {
+        let mut sides = ["one", "other"].into_iter();
+        sides.any(|side| pair[side].as_str().unwrap().ends_with("@cap"))
+    };
+    let expected: Vec<_> = all
+        .iter()
+        .filter(|pair| of_the_cap(pair))
+        .cloned()
+        .collect();
+    assert!(!expected.is_empty() && expected.len() < all.len());
+    assert_eq!(twins(&["cap", "--top", "9999"]), expected);
+    let (code, _, errors) = told_here(&["rules", "twins", "pump_set", "capp"]);
+    assert!(
+        code == 2 && errors.contains("did you mean `cap`?"),
+        "{errors}"
+    );
+}
+
+/// Where the drawn jobs and the drawing go is looked at before hours are spent on playing.
+#[test]
+fn a_drill_looks_first_where_it_is_to_write() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    std::fs::write(at("file"), "").unwrap();
+    std::fs::create_dir(at("used")).unwrap();
+    std::fs::write(at("used/drawn-0001.yaml"), "job: 1\n").unwrap();
+    let drill = ["rules", "drill", "pump_set", "--jobs", "100000"];
+    for (option, path, says) in [
+        ("--keep", at("file"), "name another folder"),
+        ("--keep", at("used"), "holds drawn jobs already"),
+        (
+            "--svg",
+            at("nowhere/x.svg"),
+            "name a file in a folder that exists",
+        ),
+    ] {
+        let args: Vec<&str> = drill.into_iter().chain([option, &path]).collect();
+        let (code, _, errors) = told_here(&args);
+        assert!(
+            code == 2 && errors.contains(says) && errors.contains(&path),
+            "{errors}"
+        );
+    }
 }

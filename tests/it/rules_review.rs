@@ -242,6 +242,16 @@ fn looks_at_what_stays_dry() {
         found.message,
         "the check `look_at_joint` looks whether the place is wet, and `hose` leaks into `cabin`: it stays dry where one looks, which would count against it"
     );
+    // A look of its own is no better, nor one that lists more of its like than others.
+    let own = "rules: 1\nchecks:\n  hose_look:\n    name: hose look\n    each: [hose]\n    occasion: marks\n    minutes: 1\n    ask: Wet?\n    how: [Look.]\n    because: It is so.\n    source: practice\n    answers: {dry: dry, wet: wet}\n    background: {wet: 3}\n    reads: [{wet: here, by_level: {seep: {wet: 30}, drip: {wet: 70}}}]\n";
+    let told = advice(&with(&[cabin, inside], own));
+    let stays_dry = told.iter().filter(|notice| notice.code == "stays-dry");
+    assert_eq!(
+        stays_dry
+            .filter(|notice| notice.message.contains("`hose` leaks into `cabin`"))
+            .count(),
+        2
+    );
 }
 
 #[test]

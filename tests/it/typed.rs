@@ -184,3 +184,50 @@ fn a_guessed_hold_is_no_proof() {
         );
     }
 }
+
+/// A hold that can't tell says so at once, and until when to go on; what is taken back is named.
+#[test]
+fn what_the_needle_says_is_told_and_what_undo_takes_back() {
+    let job = Job::of("crew_minibus", "  - {repaired: cap}\n");
+    let told = job.trace("cold_hold = 15 to 15 in 15\nundo\nquit\n");
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        told.contains("Gauge log of 15 min: cold hold at 15 psi (103 kPa): can't tell"),
+        "{told}"
+    );
+    assert!(told.contains("Taken back: gauge log of 15 min"), "{told}");
+}
+
+/// A fault can be confirmed in plain words where they are its alone; a full stop, or "I think", is no part of an answer.
+#[test]
+fn plain_words_are_understood() {
+    let job = Job::of(
+        "crew_minibus",
+        "  - {check: puddle_seen, answer: none}\n  - {check: where_seen, answer: nowhere}\n",
+    );
+    job.trace("confirmed pump seal worn\nlevel_now = Low.\nlamp_habit = 2, I think\nquit\n");
+    let log = job.log();
+    assert!(log.contains("confirmed: seal_worn, at: pump_seal"), "{log}");
+    assert!(log.contains("level_now, answer: low"), "{log}");
+    assert!(log.contains("sure: fairly"), "{log}");
+}
+
+/// A slip at the first guess of an exercise is told, and asked again.
+#[test]
+fn a_first_guess_can_be_typed_again() {
+    let args = [
+        "practice",
+        "crew_minibus",
+        "--seed",
+        "3",
+        "--guess-first",
+        "--plant",
+        "head gasket",
+    ];
+    let (told, _) = type_into(&args, "hlpp\npump seal\nquit\n");
+    assert_eq!(
+        told.matches("what do you think it is?").count(),
+        2,
+        "{told}"
+    );
+}
