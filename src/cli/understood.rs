@@ -48,6 +48,9 @@ fn understood(case: &Case<'_>, asked: &Asked, mut said: Said) -> Result<Said, St
         return Ok(said);
     }
     let shown = shown_answers(case, asked);
+    if let Some(text) = which_of(check, &shown, &said.answer) {
+        return Err(text);
+    }
     if let Some(check) = several(case, asked.task) {
         if let Some(answer) = sign_by_sign(check, &said.answer) {
             said.answer = answer;
@@ -92,6 +95,20 @@ fn understood(case: &Case<'_>, asked: &Asked, mut said: Said) -> Result<Said, St
             ))
         }
     }
+}
+
+/// What to type where the name of a sign was typed that can show more than one thing: pits, but how many?
+fn which_of(check: &Check, shown: &[(String, String)], typed: &str) -> Option<String> {
+    let sign = check.signs.iter().find(|sign| sign.named.id == typed)?;
+    let shows = sign.answers.get(1..).unwrap_or_default();
+    if shows.len() < 2 || shown.iter().any(|(id, _)| id == typed) {
+        return None;
+    }
+    let forms: Vec<String> = (shows.iter())
+        .map(|answer| format!("`{typed}={}` ({})", answer.id, answer.name))
+        .collect();
+    let forms: Vec<&str> = forms.iter().map(String::as_str).collect();
+    Some(format!("`{typed}`: which? Type {}.", one_of(&forms)))
 }
 
 /// Whether a job's log would take the answer as it stands.

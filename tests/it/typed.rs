@@ -231,3 +231,18 @@ fn a_first_guess_can_be_typed_again() {
         "{told}"
     );
 }
+
+/// Some pits or pits right across decide what is done with a port: the bare word is asked back.
+#[test]
+fn a_sign_that_shows_several_things_is_asked_back() {
+    let job = Job::of("rescue_boat", "");
+    let told = job.trace("hose_off@suction_hose_exchanger_end = pits\nhose_off@suction_hose_exchanger_end = pits=some\nquit\n");
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        told.contains("`pits`: which? Type `pits=some` (some pits) or `pits=across`"),
+        "{told}"
+    );
+    let log = job.log();
+    assert_eq!(log.matches("hose_off").count(), 1, "{log}");
+    assert!(log.contains("pits=some"), "{log}");
+}
