@@ -9,12 +9,12 @@ use std::collections::BTreeSet;
 
 use serde_json::{Value, json};
 
-use crate::cli::rules::{anywhere, asked};
+use crate::cli::rules::asked;
 use crate::cli::world::Vehicle;
 use crate::ids::{CheckId, PartId, ZoneId};
 use crate::rules::RuleBase;
 use crate::rules::base::{Answering, Check, Scope};
-use crate::show::Page;
+use crate::show::{Page, anywhere};
 
 /// A check that can be done on the vehicle.
 struct Doable {

@@ -10,7 +10,7 @@ use crate::cli::world::{World, load_rules, rendered};
 use crate::rules::RuleBase;
 use crate::rules::base::{Answering, Check, Fault, Reason, Repeats, Scope, Sign};
 use crate::rules::suggest::closest;
-use crate::show::{Page, source_words, time_text};
+use crate::show::{Page, anywhere, source_words, time_text};
 use crate::train::review as review_of;
 
 pub(super) fn run(desk: &mut Desk<'_>, args: &Args, of: &RulesArgs) -> Result<bool, Failure> {
@@ -363,13 +363,6 @@ fn one_json(rules: &RuleBase, name: &str) -> Option<Value> {
         found.insert("check".to_owned(), told);
     }
     (!found.is_empty()).then_some(Value::Object(found))
-}
-
-/// A text of the rules where no vehicle is named.
-pub(super) fn anywhere(text: &str) -> String {
-    text.replace("{place}", "the place")
-        .replace("{zone}", "the zone")
-        .replace("{limit}", "the limit")
 }
 
 fn reason(page: &mut Page, reason: &Reason) {

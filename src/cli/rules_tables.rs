@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use crate::ids::LeakKindId;
 use crate::rules::RuleBase;
 use crate::rules::base::{Gather, Named};
-use crate::show::Page;
+use crate::show::{Page, anywhere};
 
 /// The sections of which the ids can be listed.
 pub(super) const SECTIONS: [&str; 13] = [
@@ -67,10 +67,10 @@ pub(super) fn rows(rules: &RuleBase, section: &str) -> Option<Vec<Row>> {
             .collect(),
         "blocks" => rules.blocks.iter().map(|of| Row::of(&of.named)).collect(),
         "cautions" => (rules.cautions.iter())
-            .map(|of| Row::with(&of.named, super::rules::anywhere(&of.short)))
+            .map(|of| Row::with(&of.named, anywhere(&of.short)))
             .collect(),
         "checks" => (rules.checks.iter())
-            .map(|of| Row::with(&of.named, super::rules::anywhere(&of.named.name)))
+            .map(|of| Row::with(&of.named, anywhere(&of.named.name)))
             .collect(),
         "conditions" => rules
             .conditions

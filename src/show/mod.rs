@@ -39,6 +39,6 @@ pub use stories::stories_text;
 pub use what_if::what_if_text;
 pub use why::{source_words, why_text};
 pub use words::{
-    cause_name, done_name, full_name, minutes_text, place_name, suspect_id, suspect_name, task_id,
-    task_name, time_text,
+    anywhere, cause_name, done_name, full_name, minutes_text, place_name, suspect_id, suspect_name,
+    task_id, task_name, time_text,
 };

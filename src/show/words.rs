@@ -74,6 +74,13 @@ pub fn done_name(case: &Case<'_>, task: TaskId) -> String {
     format!("{name}{covered}")
 }
 
+/// A text of the rules where no vehicle is named.
+pub fn anywhere(text: &str) -> String {
+    text.replace("{place}", "the place")
+        .replace("{zone}", "the zone")
+        .replace("{limit}", "the limit")
+}
+
 /// Work and waiting in words: "3 min", "4 min of work and 40 min of waiting".
 pub fn minutes_text(hands: f64, waiting: f64) -> String {
     if waiting > 0.5 && hands > 0.4 {
