@@ -95,6 +95,31 @@ pub struct Somewhere {
     pub nowhere: f64,
 }
 
+/// A look that saw nothing.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SawNothing {
+    /// The number of its entry in the log, from 1.
+    pub entry: usize,
+    /// Why.
+    pub words: String,
+    /// The covers in its way, by their ids; none where it is not known to be a cover.
+    pub covers: Vec<String>,
+}
+
+impl SawNothing {
+    /// Why, and what a job file needs if that was otherwise.
+    pub fn words_for_a_file(&self) -> String {
+        if self.covers.is_empty() {
+            return self.words.clone();
+        }
+        format!(
+            "{}; if they were off, put `covers_off: [{}]` before it",
+            self.words,
+            self.covers.join(", ")
+        )
+    }
+}
+
 /// What a shop lacks; kept once, not per job.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Shop {
@@ -117,9 +142,8 @@ pub struct Case<'a> {
     pub repairs: Vec<Repaired<'a>>,
     /// What else the log tells that is no evidence: the number of the entry, and the words.
     pub told: Vec<(usize, String)>,
-    /// Looks that saw nothing, since all that they are meant for lies behind covers that are on: the
-    /// number of the entry, and the words.
-    pub behind_covers: Vec<(usize, String)>,
+    /// Looks that saw nothing, since all that they are meant for lies behind covers that are on.
+    pub behind_covers: Vec<SawNothing>,
     /// Findings that count for nothing, since with them too much hangs together to be worked out: the
     /// number of the entry, and the words.
     pub left_out: Vec<(usize, String)>,

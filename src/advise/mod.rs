@@ -40,7 +40,7 @@ mod world;
 pub use account::{Account, Lost, Measured};
 pub use belief::{AdviseError, Belief};
 pub use bundle::Bundle;
-pub use case::{Answered, Case, CaseGraph, Repaired, Shop, Somewhere};
+pub use case::{Answered, Case, CaseGraph, Repaired, SawNothing, Shop, Somewhere};
 pub use closing::{Closing, ClosingError, OpenPoint};
 pub use conflict::{Conflict, Instead, Recheck, conflict_log10};
 pub use decision::{Decision, Stand, same_decision};

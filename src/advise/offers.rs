@@ -54,7 +54,13 @@ pub fn offers(case: &Case<'_>) -> Offers {
     let reach = Reach::search(case);
     // Many tasks take the same set-up: each is looked up once.
     let mut ways: Vec<(Goal<'_>, Option<Journey>)> = Vec::new();
-    let mut with_all_tools = WithAllTools::default();
+    // With every tool at hand: what can be reached only so is left out for want of one.
+    let equipped = (!case.shop.lacks.is_empty()).then(|| {
+        let mut equipped = case.clone();
+        equipped.shop.lacks.clear();
+        equipped
+    });
+    let with_all_tools = equipped.as_ref().map(Reach::search);
     let mut quickest = |needs, cover_off| {
         let known = ways.iter().find(|(to, _)| *to == (needs, cover_off));
         if let Some((_, way)) = known {
@@ -91,39 +97,22 @@ pub fn offers(case: &Case<'_>) -> Offers {
             offers.open.push(Offer { asked, journey });
         } else if let Some(block) = blocking(case, task) {
             offers.blocked.push((asked.task, block));
-        } else if let Some(tool) = with_all_tools.lacking(case, task, asked.cover_off) {
-            offers.lacking.push((asked.task, tool));
+        } else if let Some(way) =
+            (with_all_tools.as_ref()).and_then(|reach| reach.to(&task.needs, asked.cover_off))
+        {
+            let tools = way.steps.iter().flat_map(|&step| tools_of(case, step));
+            let lacks = tools.filter(|tool| case.shop.lacks.contains(*tool)).min();
+            offers.lacking.extend(lacks.map(|&tool| (asked.task, tool)));
         }
     }
     offers
 }
 
-/// The ways that would be open to a shop that lacks no tool; looked for once something can't be reached.
-#[derive(Default)]
-struct WithAllTools<'a>(Option<Case<'a>>);
-
-impl<'a> WithAllTools<'a> {
-    /// The first tool that the shop lacks for the way to a task, if that is what keeps it from being done.
-    fn lacking(
-        &mut self,
-        case: &Case<'a>,
-        task: &Task,
-        cover_off: Option<CoverId>,
-    ) -> Option<ToolId> {
-        if case.shop.lacks.is_empty() {
-            return None;
-        }
-        let equipped = self.0.get_or_insert_with(|| {
-            let mut equipped = case.clone();
-            equipped.shop.lacks.clear();
-            equipped
-        });
-        let way = Reach::search(equipped).to(&task.needs, cover_off)?;
-        let mut tools = way.steps.iter().flat_map(|step| match step {
-            Step::Way(way) => case.rules.ways[*way].tools.as_slice(),
-            Step::Cover(_) => &[],
-        });
-        tools.find(|tool| case.shop.lacks.contains(*tool)).copied()
+/// The tools that a step on a way takes.
+fn tools_of<'a>(case: &Case<'a>, step: Step) -> &'a [ToolId] {
+    match step {
+        Step::Way(way) => &case.rules.ways[way].tools,
+        Step::Cover(_) => &[],
     }
 }
 

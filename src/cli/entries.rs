@@ -75,23 +75,17 @@ pub(super) fn short(problem: &JobProblem) -> String {
     }
 }
 
-/// What a job file would need before an entry, as what to type here.
-fn as_typed(words: &str) -> String {
-    let parted = words
-        .split_once("put `covers_off: [")
-        .and_then(|(before, rest)| Some((before, rest.split_once(']')?.0)));
-    parted.map_or_else(
-        || words.to_owned(),
-        |(before, covers)| {
-            format!("{before}type `undo`, then `off {covers}`, then your line again")
-        },
-    )
-}
-
 /// Says which looks just noted went to places behind a cover that is on, or saw nothing for covers.
 pub(super) fn covered_text(page: &mut Page, case: &Case<'_>, kept: usize) {
-    for (_, words) in case.behind_covers.iter().filter(|(entry, _)| *entry > kept) {
-        page.para(&format!("{}.", as_typed(words)));
+    for of in case.behind_covers.iter().filter(|of| of.entry > kept) {
+        page.para(&match &of.covers[..] {
+            [] => format!("{}.", of.words),
+            covers => format!(
+                "{}. If they were off, type `undo`, then `off {}`, then your line again.",
+                of.words,
+                covers.join(", ")
+            ),
+        });
     }
     let new = case.found.iter().filter(|found| found.entry > kept);
     let covered = new.filter_map(|found| {

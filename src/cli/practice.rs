@@ -110,7 +110,13 @@ fn first_guess(desk: &mut Desk<'_>, case: &Case<'_>) -> Result<Option<Suspect>, 
         }
         match suspect_named(case, &words) {
             Ok(suspect) => return Ok(Some(suspect)),
-            Err(Failure::Told(text)) => desk.put(&format!("{text}\n"))?,
+            Err(Failure::Told(text)) => {
+                let mut page = desk.page();
+                for line in text.trim_start_matches("seepwise: ").lines() {
+                    page.para(line.trim());
+                }
+                desk.put(page.text())?;
+            }
             Err(other) => return Err(other),
         }
     }

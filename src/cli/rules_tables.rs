@@ -4,7 +4,7 @@
 
 use serde_json::{Value, json};
 
-use crate::ids::LeakKindId;
+use crate::ids::{KindId, LeakKindId};
 use crate::rules::RuleBase;
 use crate::rules::base::{Gather, Named};
 use crate::show::{Page, anywhere};
@@ -136,7 +136,7 @@ fn gather_words(rules: &RuleBase, gather: &Gather) -> String {
             words.push_str(&ids.join(", "));
         }
     };
-    let kinds = |of: &[crate::ids::KindId]| -> Vec<&str> {
+    let kinds = |of: &[KindId]| -> Vec<&str> {
         of.iter()
             .map(|&kind| &*rules.kinds[kind].named.id)
             .collect()

@@ -6,7 +6,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use crate::advise::{Answered, CaseGraph, Somewhere};
+use crate::advise::{Answered, CaseGraph, SawNothing, Somewhere};
 use crate::graph::{Looked, Task};
 use crate::ids::{CoverId, TaskId, VarId};
 use crate::infer::Finding;
@@ -51,17 +51,22 @@ impl Walk<'_> {
         if on.is_empty() {
             return;
         }
-        let ids = on.iter().map(|&cover| &layout.covers[cover].named.id[..]);
-        let ids: Vec<&str> = ids.collect();
+        let ids = on
+            .iter()
+            .map(|&cover| layout.covers[cover].named.id.clone());
         let at = found.at.as_deref();
         let at = at.map_or_else(String::new, |zone| format!(" at {zone}"));
-        let words = format!(
-            "`{}`{at} saw nothing: what is there lies behind covers that are on; if they were off, put `covers_off: [{}]` before it",
-            found.check,
-            ids.join(", ")
-        );
-        self.case.told.push((self.number, words.clone()));
-        self.case.behind_covers.push((self.number, words));
+        let saw_nothing = SawNothing {
+            entry: self.number,
+            words: format!(
+                "`{}`{at} saw nothing: what is there lies behind covers that are on",
+                found.check
+            ),
+            covers: ids.collect(),
+        };
+        let told = (self.number, saw_nothing.words_for_a_file());
+        self.case.told.push(told);
+        self.case.behind_covers.push(saw_nothing);
     }
 
     /// What a sweep says of each place: `None` where it could not be seen.
@@ -242,7 +247,12 @@ impl Walk<'_> {
                     "\"{words}\" counts for nothing: each place that could be seen there was seen without it; it may come from behind a cover, or from above"
                 );
                 self.case.told.push((entry, words.clone()));
-                self.case.behind_covers.push((entry, words));
+                let covers = Vec::new();
+                self.case.behind_covers.push(SawNothing {
+                    entry,
+                    words,
+                    covers,
+                });
                 continue;
             }
             let names = (format!("{SOMEWHERE}.{entry}"), words);

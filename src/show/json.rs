@@ -40,7 +40,7 @@ pub fn ranking(case: &Case<'_>, ranking: &Ranking) -> Value {
         })
         .collect();
     let behind_covers: Vec<Value> = (case.behind_covers.iter())
-        .map(|(entry, words)| json!({"entry": entry, "words": words}))
+        .map(|of| json!({"entry": of.entry, "words": of.words_for_a_file()}))
         .collect();
     let left_out: Vec<Value> = (case.left_out.iter())
         .map(|(entry, words)| json!({"entry": entry, "words": words}))

@@ -89,8 +89,11 @@ pub fn ranking_text(page: &mut Page, case: &Case<'_>, ranking: &Ranking, places:
     if !likely.is_empty() {
         page.para(&format!("Likely behind it: {}.", listed(&likely)));
     }
-    for (entry, words) in &case.behind_covers {
-        page.item("!", &format!("Entry {entry}: {words}."));
+    for of in &case.behind_covers {
+        page.item(
+            "!",
+            &format!("Entry {}: {}.", of.entry, of.words_for_a_file()),
+        );
     }
     for (entry, words) in &case.left_out {
         page.item(

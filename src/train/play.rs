@@ -18,7 +18,7 @@ use crate::train::draw::Drawn;
 use crate::train::page::Page;
 use crate::train::played::{End, Played};
 use crate::train::policy::Policy;
-use crate::train::truth::Truth;
+use crate::train::truth::{Strain, Truth};
 use crate::train::turn::{Advice, Recall, Turn};
 
 /// Checks after which a job is given up. What tells anything for its time is used up long before on
@@ -93,8 +93,11 @@ pub fn play(
                 played.end = End::TooDense;
                 break;
             }
-            // Answers that are wrong, or drawn by other rules, need not fit together.
-            Err(TrainError::Advise(AdviseError::Contradiction { .. } | AdviseError::Infer(_))) => {
+            // Answers that are wrong, or drawn by other rules, need not fit together; those that the rules
+            // themselves drew do, and a failure there is one of the program.
+            Err(TrainError::Advise(AdviseError::Contradiction { .. } | AdviseError::Infer(_)))
+                if field.truth.strain != Strain::default() =>
+            {
                 played.end = End::AtOdds;
                 break;
             }

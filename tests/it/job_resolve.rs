@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::vehicle::TENDER;
-use seepwise::advise::{Case, Offer, Shop, offers};
+use seepwise::advise::{Case, Offer, SawNothing, Shop, offers};
 use seepwise::graph::CausalGraph;
 use seepwise::ids::{FacetId, Id};
 use seepwise::job::{
@@ -237,11 +237,8 @@ fn an_answer_is_taken_in_each_form_and_a_blind_look_is_told() {
     }
     let look = "  - {check: look_over, at: top, answer: dry}\n";
     let covered = good(look);
-    let told: Vec<&str> = covered
-        .behind_covers
-        .iter()
-        .map(|(_, words)| &words[..])
-        .collect();
+    let told = covered.behind_covers.iter();
+    let told: Vec<String> = told.map(SawNothing::words_for_a_file).collect();
     assert!(covered.found.is_empty() && told.len() == 1, "{told:?}");
     assert!(told[0].contains("covers_off: [engine_cover]"), "{told:?}");
     let seen = good(&format!("  - {{covers_off: [engine_cover]}}\n{look}"));

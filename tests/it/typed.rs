@@ -246,3 +246,15 @@ fn a_sign_that_shows_several_things_is_asked_back() {
     assert_eq!(log.matches("hose_off").count(), 1, "{log}");
     assert!(log.contains("pits=some"), "{log}");
 }
+
+/// Who looked under a cover that the job has on is told what to type, not what a file would need.
+#[test]
+fn a_look_that_saw_only_covers_says_what_to_type() {
+    let job = Job::of("water_tender", "");
+    let told = job.trace("look_over@top = dry\nquit\n");
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        told.contains("type `undo`, then `off engine_cover`, then your line again"),
+        "{told}"
+    );
+}
